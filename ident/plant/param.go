@@ -1,6 +1,9 @@
 package plant
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Param names a parameter of the plant.
 type Param int
@@ -125,4 +128,17 @@ func (p Param) Found(value, low, high float64, from string) Estimate {
 		e.Status = Weak
 	}
 	return e
+}
+
+// MarshalText gives the parameter's name.
+func (p Param) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// UnmarshalText accepts a parameter's name and returns an error for any other text.
+func (p *Param) UnmarshalText(text []byte) error {
+	parsed, ok := ParseParam(string(text))
+	if !ok {
+		return fmt.Errorf("plant: unknown parameter %.40q", text)
+	}
+	*p = parsed
+	return nil
 }

@@ -1,5 +1,7 @@
 package trace
 
+import "fmt"
+
 // Channel names one measured or commanded quantity of the machine.
 type Channel int
 
@@ -58,4 +60,17 @@ func Channels() []Channel {
 		all = append(all, c)
 	}
 	return all
+}
+
+// MarshalText gives the channel's name.
+func (c Channel) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
+
+// UnmarshalText accepts a channel's name and returns an error for any other text.
+func (c *Channel) UnmarshalText(text []byte) error {
+	parsed, ok := ParseChannel(string(text))
+	if !ok {
+		return fmt.Errorf("trace: unknown channel %.40q", text)
+	}
+	*c = parsed
+	return nil
 }
