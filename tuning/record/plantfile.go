@@ -1,0 +1,298 @@
+package record
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+)
+
+// PlantFormat names the plant document.
+const PlantFormat = "strokewise.plant/1"
+
+type plantDocument struct {
+	Format     string                   `json:"format"`
+	Demo       bool                     `json:"demo,omitempty"`
+	Machine    string                   `json:"machine,omitempty"`
+	Logs       []logEntry               `json:"logs"`
+	Parameters map[plant.Param]estimate `json:"parameters"`
+	StrokeMap  strokeMap                `json:"stroke_map"`
+	LoadMap    loadMap                  `json:"load_map"`
+	Change     []number                 `json:"chamber_change_mm"`
+	Validation validation               `json:"validation"`
+	Warnings   []string                 `json:"warnings"`
+	Model      *modelPart               `json:"model,omitempty"`
+}
+
+type logEntry struct {
+	File     string `json:"file"`
+	SHA256   string `json:"sha256"`
+	Rows     int    `json:"rows"`
+	Duration number `json:"duration_s"`
+	Period   number `json:"sample_period_s"`
+}
+
+type estimate struct {
+	Value  *number `json:"value"`
+	Low    *number `json:"low"`
+	High   *number `json:"high"`
+	Unit   string  `json:"unit"`
+	Status string  `json:"status"`
+	From   string  `json:"from"`
+}
+
+type strokeMap struct {
+	Position []number `json:"position_mm"`
+	Extend   []number `json:"extend_mm_per_rev"`
+	Retract  []number `json:"retract_mm_per_rev"`
+}
+
+type loadMap struct {
+	Position []number `json:"position_mm"`
+	Load     []number `json:"axial_load_kN"`
+	Extend   []number `json:"friction_extend_kN"`
+	Retract  []number `json:"friction_retract_kN"`
+}
+
+type validation struct {
+	HeldOut     number  `json:"held_out_s"`
+	RodSpeed    *number `json:"rod_speed_unexplained_pct"`
+	CapPressure *number `json:"cap_pressure_unexplained_pct"`
+	RodPressure *number `json:"rod_pressure_unexplained_pct"`
+	Stroke      *number `json:"stroke_from_turns_mm"`
+	Verdict     string  `json:"verdict"`
+}
+
+// modelPart keeps what a later tune or compare needs and the contract's fields
+// do not hold. It is in SI units, field by field as package plant documents it.
+type modelPart struct {
+	Model         plant.Model     `json:"si"`
+	AreasKnown    bool            `json:"areas_known"`
+	MassKnown     bool            `json:"mass_known"`
+	PressuresSeen bool            `json:"pressures_seen"`
+	Seen          plant.Seen      `json:"seen"`
+	Machine       machineOf       `json:"machine_file"`
+	Friction      []plant.Point   `json:"friction,omitempty"`
+	Slip          []plant.Point   `json:"slip,omitempty"`
+	Resonance     []plant.Point   `json:"resonance,omitempty"`
+	LostMotion    []plant.Point   `json:"lost_motion,omitempty"`
+	Pressing      []plant.Point   `json:"pressing,omitempty"`
+	Responses     []responsePart  `json:"responses,omitempty"`
+	HoldOut       []plant.Overlay `json:"hold_out,omitempty"`
+	MapResidual   number          `json:"map_residual_m"`
+	Transducer    []number        `json:"transducer_curve_m,omitempty"`
+}
+
+type responsePart struct {
+	From, To            string
+	Position            float64
+	Chamber             plant.Chamber
+	Chambers            bool
+	Omega               []float64
+	Re, Im              []float64
+	Coherence, RelError []float64
+	FitRe, FitIm        []float64 `json:",omitempty"`
+}
+
+// EncodePlant returns the plant document of CONTRACT section 4 with, beside the
+// contract's fields, all that reading it back needs.
+func EncodePlant(p *plant.Plant) ([]byte, error) {
+	d := plantDocument{
+		Format: PlantFormat, Demo: p.Demo, Machine: p.Machine.Name,
+		Logs:       []logEntry{},
+		Parameters: map[plant.Param]estimate{},
+		StrokeMap: strokeMap{numbers(p.StrokeMap.Position, 1e3),
+			numbers(p.StrokeMap.PerTurn.Extend, perTurn), numbers(p.StrokeMap.PerTurn.Retract, perTurn)},
+		LoadMap: loadMap{numbers(p.LoadMap.Position, 1e3), numbers(p.LoadMap.AxialLoad, 1e-3),
+			numbers(p.LoadMap.Friction.Extend, 1e-3), numbers(p.LoadMap.Friction.Retract, 1e-3)},
+		Change:   numbers(p.ChamberChange, 1e3),
+		Warnings: append([]string{}, p.Warnings...),
+	}
+	for _, l := range p.Logs {
+		d.Logs = append(d.Logs, logEntry{l.File, l.SHA256, l.Rows, number(l.Duration), number(l.Period)})
+	}
+	for _, param := range plant.Params() {
+		d.Parameters[param] = encodeEstimate(param, p.Est(param))
+	}
+	v := p.Validation
+	d.Validation = validation{HeldOut: number(v.HeldOut), Verdict: v.Verdict}
+	if v.HeldOut > 0 {
+		d.Validation.RodSpeed, d.Validation.Stroke = optional(100*v.RodSpeed), optional(1e3*v.StrokeFromTurns)
+		if p.PressuresSeen {
+			d.Validation.CapPressure, d.Validation.RodPressure = optional(100*v.CapPressure), optional(100*v.RodPressure)
+		}
+	}
+	if p.Model.Check() == nil {
+		d.Model = encodeModel(p)
+	}
+	return encode(d)
+}
+
+const perTurn = 2 * math.Pi * 1e3 // m/rad -> mm/rev
+
+func optional(v float64) *number {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	n := number(v)
+	return &n
+}
+
+func encodeEstimate(param plant.Param, e plant.Estimate) estimate {
+	info := param.Info()
+	out := estimate{Unit: info.Unit, Status: e.Status.String(), From: e.From}
+	if e.Known() {
+		out.Value, out.Low, out.High = optional(e.Value*info.Factor), optional(e.Low*info.Factor), optional(e.High*info.Factor)
+	}
+	return out
+}
+
+func encodeModel(p *plant.Plant) *modelPart {
+	e := p.Evidence
+	m := &modelPart{
+		Model: p.Model, AreasKnown: p.AreasKnown, MassKnown: p.MassKnown, PressuresSeen: p.PressuresSeen,
+		Seen: p.Seen, Machine: encodeMachine(p.Machine),
+		Friction: e.Friction, Slip: e.Slip, Resonance: e.Resonance, LostMotion: e.LostMotion, Pressing: e.Pressing,
+		HoldOut: e.HoldOut, MapResidual: number(p.StrokeMap.ResidualWorst), Transducer: numbers(p.StrokeMap.TransducerCurve, 1),
+	}
+	for _, r := range e.Responses {
+		part := responsePart{From: r.From, To: r.To, Position: r.Position, Chamber: r.Chamber, Chambers: r.Chambers,
+			Omega: r.Omega, Coherence: r.Coherence, RelError: r.RelError}
+		part.Re, part.Im = split(r.Measured)
+		part.FitRe, part.FitIm = split(r.Fitted)
+		m.Responses = append(m.Responses, part)
+	}
+	return m
+}
+
+func split(z []complex128) (re, im []float64) {
+	for _, v := range z {
+		re, im = append(re, real(v)), append(im, imag(v))
+	}
+	return re, im
+}
+
+func join(re, im []float64) []complex128 {
+	if len(re) != len(im) {
+		return nil
+	}
+	var z []complex128
+	for i := range re {
+		z = append(z, complex(re[i], im[i]))
+	}
+	return z
+}
+
+// IsPlant reports whether data looks like a plant document, so that a plant
+// file can stand where logs stand.
+func IsPlant(data []byte) bool {
+	head := data[:min(len(data), 200)]
+	return bytes.HasPrefix(bytes.TrimSpace(head), []byte("{")) && bytes.Contains(head, []byte(`"strokewise.plant/`))
+}
+
+// DecodePlant reads a plant document that EncodePlant wrote. The file's name
+// stands in the error, which says what was expected: another format, a document
+// without its model (nothing could be fitted), or numbers that no machine has.
+func DecodePlant(data []byte, file string) (*plant.Plant, error) {
+	var d plantDocument
+	if err := json.Unmarshal(data, &d); err != nil {
+		return nil, fmt.Errorf("%s: not a plant file: %w", file, err)
+	}
+	if d.Format != PlantFormat {
+		return nil, fmt.Errorf("%s: format is %.40q, expected %q: write it anew with fit --json -o FILE", file, d.Format, PlantFormat)
+	}
+	if d.Model == nil {
+		return nil, fmt.Errorf("%s: the fit behind this plant file found no plant: fit logs that hold more", file)
+	}
+	if err := d.Model.Model.Check(); err != nil {
+		return nil, fmt.Errorf("%s: %w: write it anew with fit --json -o FILE", file, err)
+	}
+	p := &plant.Plant{
+		Machine: machine.Machine(d.Model.Machine), Demo: d.Demo, Model: d.Model.Model,
+		AreasKnown: d.Model.AreasKnown, MassKnown: d.Model.MassKnown, PressuresSeen: d.Model.PressuresSeen,
+		Seen: d.Model.Seen, Params: map[plant.Param]plant.Estimate{},
+		ChamberChange: floats(d.Change, 1e3), Warnings: d.Warnings,
+	}
+	for _, l := range d.Logs {
+		p.Logs = append(p.Logs, plant.Log{File: l.File, SHA256: l.SHA256, Rows: l.Rows, Duration: float64(l.Duration), Period: float64(l.Period)})
+	}
+	for param, e := range d.Parameters {
+		decoded, err := decodeEstimate(param, e)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", file, err)
+		}
+		p.Params[param] = decoded
+	}
+	if err := decodeMaps(p, &d); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	decodeEvidence(p, d.Model)
+	p.Validation = decodeValidation(d.Validation)
+	return p, nil
+}
+
+func decodeEstimate(param plant.Param, e estimate) (plant.Estimate, error) {
+	out := plant.Estimate{From: e.From}
+	for s := plant.Missing; s <= plant.Identified; s++ {
+		if s.String() == e.Status {
+			out.Status = s
+		}
+	}
+	if out.Status == plant.Missing {
+		return out, nil
+	}
+	if e.Value == nil || e.Low == nil || e.High == nil || !(*e.Low <= *e.High) {
+		return out, fmt.Errorf("parameter %s: status %s needs value, low and high with low not above high", param, e.Status)
+	}
+	f := param.Info().Factor
+	out.Value, out.Low, out.High = float64(*e.Value)/f, float64(*e.Low)/f, float64(*e.High)/f
+	return out, nil
+}
+
+func decodeMaps(p *plant.Plant, d *plantDocument) error {
+	s, l := d.StrokeMap, d.LoadMap
+	if len(s.Extend) != len(s.Position) || len(s.Retract) != len(s.Position) {
+		return fmt.Errorf("stroke_map: its lists have %d, %d and %d numbers, expected as many of each", len(s.Position), len(s.Extend), len(s.Retract))
+	}
+	if len(l.Load) != len(l.Position) || len(l.Extend) != len(l.Position) || len(l.Retract) != len(l.Position) {
+		return fmt.Errorf("load_map: its lists differ in length, expected as many of each")
+	}
+	p.StrokeMap = plant.StrokeMap{Position: floats(s.Position, 1e3),
+		PerTurn:       plant.PerDirection[[]float64]{Extend: floats(s.Extend, perTurn), Retract: floats(s.Retract, perTurn)},
+		ResidualWorst: float64(d.Model.MapResidual), TransducerCurve: floats(d.Model.Transducer, 1)}
+	p.LoadMap = plant.LoadMap{Position: floats(l.Position, 1e3), AxialLoad: floats(l.Load, 1e-3),
+		Friction: plant.PerDirection[[]float64]{Extend: floats(l.Extend, 1e-3), Retract: floats(l.Retract, 1e-3)}}
+	return nil
+}
+
+func decodeEvidence(p *plant.Plant, m *modelPart) {
+	e := &p.Evidence
+	e.Friction, e.Slip, e.Resonance, e.LostMotion, e.Pressing = m.Friction, m.Slip, m.Resonance, m.LostMotion, m.Pressing
+	e.HoldOut = m.HoldOut
+	for _, r := range m.Responses {
+		n := len(r.Omega)
+		if len(r.Re) != n || len(r.Im) != n || len(r.Coherence) != n || len(r.RelError) != n {
+			continue
+		}
+		fitted := join(r.FitRe, r.FitIm)
+		if len(fitted) != n {
+			fitted = nil
+		}
+		e.Responses = append(e.Responses, plant.FrequencyResponse{From: r.From, To: r.To, Position: r.Position, Chamber: r.Chamber,
+			Chambers: r.Chambers, Omega: r.Omega, Measured: join(r.Re, r.Im), Coherence: r.Coherence, RelError: r.RelError, Fitted: fitted})
+	}
+}
+
+func decodeValidation(v validation) plant.Validation {
+	value := func(n *number, factor float64) float64 {
+		if n == nil {
+			return math.NaN()
+		}
+		return float64(*n) / factor
+	}
+	return plant.Validation{HeldOut: float64(v.HeldOut), RodSpeed: value(v.RodSpeed, 100), CapPressure: value(v.CapPressure, 100),
+		RodPressure: value(v.RodPressure, 100), StrokeFromTurns: value(v.Stroke, 1e3), Verdict: v.Verdict}
+}
