@@ -13,18 +13,23 @@ import "eha/strokewise/ident/plant"
 // low-passed and clamped; the extend pair of gains holds while e >= 0, the
 // extend scale while v >= 0.
 type Position struct {
-	Period          float64                     // s
-	Kp              plant.PerDirection[float64] // 1/s
-	Ki              plant.PerDirection[float64] // 1/s²
-	Feedforward     float64                     // share of the demanded speed, 0 or 1 as a rule
-	Turns           plant.PerDirection[float64] // rad/m
-	Table           *Table                      // replaces Turns where not nil
-	PressureDamping float64                     // rad/s per Pa
-	Highpass        float64                     // rad/s, corner of the pressure damping's high-pass
-	Lowpass         float64                     // rad/s, corner of the low-pass on the speed demand; 0 for none
-	SpeedLimit      float64                     // rad/s
-	Window          float64                     // m, in-position window
-	WindowTime      float64                     // s within the window to count as in position
+	Period      float64                     // s
+	Kp          plant.PerDirection[float64] // 1/s
+	Ki          plant.PerDirection[float64] // 1/s²
+	Feedforward float64                     // share of the demanded speed, 0 or 1 as a rule
+	Turns       plant.PerDirection[float64] // rad/m
+	Table       *Table                      // replaces Turns where not nil
+	// ByChamber takes Turns.Extend while the hydraulic force is positive (cap side
+	// carries) and Turns.Retract while it is negative, whatever the direction of
+	// travel; the pair changes only when the force passes ChamberBand (N) on the other side of zero.
+	ByChamber       bool
+	ChamberBand     float64
+	PressureDamping float64 // rad/s per Pa
+	Highpass        float64 // rad/s, corner of the pressure damping's high-pass
+	Lowpass         float64 // rad/s, corner of the low-pass on the speed demand; 0 for none
+	SpeedLimit      float64 // rad/s
+	Window          float64 // m, in-position window
+	WindowTime      float64 // s within the window to count as in position
 }
 
 // Table is motor angle per travel along the stroke, by the sign of the speed demand.
