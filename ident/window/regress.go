@@ -1,0 +1,149 @@
+package window
+
+import (
+	"errors"
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Errors of Solve that a caller may act on.
+var (
+	ErrTooFew    = errors.New("window: too few rows for the number of unknowns")
+	ErrUnexcited = errors.New("window: the rows do not tell the unknowns apart")
+)
+
+// Prior is what is known of a coefficient beforehand: a normal distribution.
+// Sigma zero means that nothing is known.
+type Prior struct{ Mean, Sigma float64 }
+
+// Problem is the linear model
+//
+//	y = X·b + e
+//
+// with one row per window. X and Z hold columns, each as long as Y. Z are
+// instruments (columns that go with X but not with the noise in it) and may be
+// nil for plain least squares. Block numbers the stretch of 1 to 5 s that a row
+// lies in: rows of one block are taken as dependent. Priors is nil or has one
+// entry per column of X. None of the slices is changed.
+type Problem struct {
+	Y      []float64
+	X, Z   [][]float64
+	Block  []int
+	Priors []Prior
+	// NotRobust takes all rows at full weight.
+	NotRobust bool
+}
+
+// Fit is the solution of a Problem.
+type Fit struct {
+	Coef []float64
+	// Cov is the covariance of Coef: the sandwich over blocks plus the priors' share.
+	Cov *mat.SymDense
+	// Residual is y - X·b with the columns of X themselves, not their projections.
+	Residual []float64
+	Weight   []float64 // robust weight of each row, 0 to 1
+	Scale    float64   // robust standard deviation of the residuals
+	Overlap  float64   // rows that count as one independent observation
+	// Condition is that of the normal equations with columns scaled to length one.
+	Condition float64
+}
+
+// Sigma returns the standard deviation of coefficient j.
+func (f *Fit) Sigma(j int) float64 { return math.Sqrt(math.Max(f.Cov.At(j, j), 0)) }
+
+// Variance returns the variance of the linear combination g·Coef.
+func (f *Fit) Variance(g []float64) float64 {
+	v := mat.NewVecDense(len(g), g)
+	return math.Max(mat.Inner(v, f.Cov, v), 0)
+}
+
+const (
+	robustRounds = 8
+	// maxCondition is the condition number beyond which the unknowns are not
+	// told apart: double precision leaves five digits there.
+	maxCondition = 1e11
+)
+
+// Solve fits the problem by two-stage least squares: the columns of X are
+// projected on the instruments, and the normal equations
+//
+//	(X̂ᵀWX/σ² + P) b = X̂ᵀWy/σ² + P·b₀
+//
+// are iterated with the robust weights W = 1/(1 + (e/3σ)²), σ the residuals'
+// scale from their median. Overlapping windows are not independent; σ² is
+// enlarged by Overlap before data and priors P are weighed against each other.
+//
+// Solve returns ErrTooFew if there are not at least three rows per unknown, and
+// ErrUnexcited if the equations are singular. It panics if lengths differ.
+//
+// Source of the sandwich covariance over groups of rows: K.-Y. Liang and S. L.
+// Zeger, "Longitudinal data analysis using generalized linear models",
+// Biometrika 73, 1986, pp. 13–22 (value from memory).
+func Solve(p Problem) (*Fit, error) {
+	check(p)
+	n, m := len(p.Y), len(p.X)
+	if n < 3*m {
+		return nil, ErrTooFew
+	}
+	s := newSystem(p)
+	if s.xhat == nil {
+		return nil, ErrUnexcited
+	}
+	f := &Fit{Weight: ones(n), Overlap: 1}
+	for round := range robustRounds {
+		if err := s.solve(f); err != nil {
+			return nil, err
+		}
+		f.Overlap = s.overlap(f)
+		if p.NotRobust && round > 1 {
+			break
+		}
+		if !p.NotRobust {
+			reweigh(f)
+		}
+	}
+	if err := s.solve(f); err != nil {
+		return nil, err
+	}
+	s.covariance(f)
+	return f, nil
+}
+
+func check(p Problem) {
+	same := len(p.Block) == len(p.Y) && (p.Priors == nil || len(p.Priors) == len(p.X)) && len(p.X) > 0
+	for _, c := range append(append([][]float64(nil), p.X...), p.Z...) {
+		same = same && len(c) == len(p.Y)
+	}
+	if !same {
+		panic("window: Solve: lengths differ")
+	}
+}
+
+func ones(n int) []float64 {
+	w := make([]float64, n)
+	for i := range w {
+		w[i] = 1
+	}
+	return w
+}
+
+// reweigh sets the robust weights from the residuals.
+func reweigh(f *Fit) {
+	for i, e := range f.Residual {
+		r := e / (3 * f.Scale)
+		f.Weight[i] = 1 / (1 + r*r)
+	}
+}
+
+// robustScale returns the standard deviation that a normal distribution with
+// the residuals' median absolute value has.
+func robustScale(residual []float64) float64 {
+	magnitude := make([]float64, len(residual))
+	for i, e := range residual {
+		magnitude[i] = math.Abs(e)
+	}
+	sort.Float64s(magnitude)
+	return 1.4826 * magnitude[len(magnitude)/2]
+}
