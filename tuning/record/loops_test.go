@@ -1,0 +1,108 @@
+package record
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/law"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+)
+
+func someProposal() *tuning.Proposal {
+	return &tuning.Proposal{
+		Loops: law.Loops{
+			Position: &law.Position{Period: 0.001, Kp: plant.PerDirection[float64]{Extend: 9, Retract: 8}, Feedforward: 1,
+				Turns:      plant.PerDirection[float64]{Extend: 0.392 * 2 * math.Pi * 1e3, Retract: 0.269 * 2 * math.Pi * 1e3},
+				SpeedLimit: 2700 * 2 * math.Pi / 60, Window: 2e-5, WindowTime: 0.1, Lowpass: 2 * math.Pi * 12},
+			Force: &law.Force{Presses: plant.Retract, Period: 0.001, Kp: 0.8 * 2 * math.Pi / 1e3, Ki: 4 * 2 * math.Pi / 1e3,
+				SpeedLimit: 300 * 2 * math.Pi / 60, ApproachSpeed: 0.012, TravelLimit: 0.003},
+		},
+		Targets: law.Targets{SensitivityPeak: 1.5, GainMargin: math.Pow(10, 9.0/20), PhaseMargin: math.Pi / 4},
+		Margins: []tuning.Margin{{Loop: "position", Direction: plant.Extend, Position: 0.15, Mass: 250, MassFactor: 1, Stable: true,
+			GainMargin: math.Inf(1), PhaseMargin: 62 * math.Pi / 180, Sensitivity: 1.5, DelayMargin: 0.006}},
+		Predicted: []tuning.Step{{Loop: "position", From: 0.14, To: 0.15, Settling: tuning.Range{Value: math.Inf(1), Low: 0.3, High: math.Inf(1)}}},
+	}
+}
+
+// The example of CONTRACT section 4 gives the numbers and their units.
+func TestEncodeProposalKeepsContractUnits(t *testing.T) {
+	data, err := EncodeProposal(someProposal(), &plant.Plant{PressuresSeen: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Format   string
+		Position map[string]any   `json:"position_loop"`
+		Force    map[string]any   `json:"force_loop"`
+		Targets  map[string]any   `json:"targets"`
+		Margins  []map[string]any `json:"margins"`
+		Steps    []map[string]any `json:"predicted"`
+	}
+	if err := json.Unmarshal(data, &got); err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]float64{"kp_extend_per_s": 9, "turns_per_mm_extend": 0.392, "turns_per_mm_retract": 0.269,
+		"speed_limit_rpm": 2700, "window_mm": 0.02, "speed_lowpass_hz": 12} {
+		if v, ok := got.Position[name].(float64); !ok || math.Abs(v-want) > 1e-6*want {
+			t.Errorf("position_loop.%s = %v, want %g", name, got.Position[name], want)
+		}
+	}
+	for name, want := range map[string]float64{"kp_rev_per_s_per_kN": 0.8, "ki_rev_per_s2_per_kN": 4, "speed_limit_rpm": 300, "approach_speed_mm_per_s": 12} {
+		if v, ok := got.Force[name].(float64); !ok || math.Abs(v-want) > 1e-6*want {
+			t.Errorf("force_loop.%s = %v, want %g", name, got.Force[name], want)
+		}
+	}
+	if v := got.Targets["gain_margin_db"].(float64); math.Abs(v-9) > 1e-6 {
+		t.Errorf("gain_margin_db = %g, want 9", v)
+	}
+	if v, there := got.Margins[0]["gain_margin_db"]; !there || v != nil {
+		t.Errorf("no gain margin limit: %v, want null", v)
+	}
+	if v, there := got.Steps[0]["settling_s"]; !there || v != nil {
+		t.Errorf("never settles: %v, want null", v)
+	}
+	if v, there := got.Position["table"]; !there || v != nil {
+		t.Errorf("table: %v, want null", v)
+	}
+}
+
+func TestDecodeLoopsUndoesEncode(t *testing.T) {
+	want := someProposal()
+	data, err := EncodeProposal(want, &plant.Plant{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := DecodeLoops(data, "x.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Seven digits are kept in the file.
+	if diff := cmp.Diff(&want.Loops, got, cmpopts.EquateApprox(1e-6, 1e-12)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestDecodeLoopsNamesWhatIsWrong(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"not JSON", "hello", "x.json: not a settings file"},
+		{"other format", `{"format":"strokewise.plant/1"}`, `expected "strokewise.loops/1"`},
+		{"nothing in it", `{"format":"strokewise.loops/1"}`, "neither position_loop nor force_loop"},
+		{"no scale", `{"format":"strokewise.loops/1","position_loop":{"period_s":0.001,"speed_limit_rpm":100,"kp_extend_per_s":1,"kp_retract_per_s":1}}`, "turns_per_mm_extend"},
+		{"negative gain", `{"format":"strokewise.loops/1","position_loop":{"kp_extend_per_s":-1}}`, "kp_extend_per_s must be a number, zero or more"},
+		{"short table", `{"format":"strokewise.loops/1","position_loop":{"table":{"position_mm":[1]}}}`, "at least two positions"},
+		{"odd direction", `{"format":"strokewise.loops/1","force_loop":{"presses":"up"}}`, `expected "extend" or "retract"`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := DecodeLoops([]byte(c.text), "x.json")
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v, want an error with %q", err, c.want)
+			}
+		})
+	}
+}
