@@ -38,6 +38,18 @@ func Parse(text string, d Dimension) (float64, error) {
 	return si, nil
 }
 
+// ParseDifference reads a quantity that is added to another, such as an offset:
+// "2 degC" is then 2 K and "1 bara" 1 bar. Errors are those of Parse.
+func ParseDifference(text string, d Dimension) (float64, error) {
+	v, err := Parse(text, d)
+	if err != nil {
+		return 0, err
+	}
+	_, unit := split(text)
+	u, _ := LookupAs(unit, d)
+	return v - u.Zero, nil
+}
+
 func wrongUnit(text, unit string, d Dimension) error {
 	if other, ok := Lookup(unit); ok {
 		return fmt.Errorf("%q: %s is a %s, needed a %s (%s)", clip(text), other.Symbol, other.Dimension, d, choices(d))
@@ -96,4 +108,21 @@ func clip(text string) string {
 		return string(r[:longest]) + "…"
 	}
 	return text
+}
+
+// ParseAny reads a number with any known unit and returns both, the number as written.
+func ParseAny(text string) (float64, Unit, error) {
+	number, unit := split(text)
+	v, err := parseNumber(number)
+	if err != nil {
+		return 0, Unit{}, fmt.Errorf("%q: %w", clip(text), err)
+	}
+	if unit == "" {
+		return 0, Unit{}, fmt.Errorf("%q: %w", clip(text), ErrNoUnit)
+	}
+	u, ok := Lookup(unit)
+	if !ok {
+		return 0, Unit{}, fmt.Errorf("%q: unknown unit %q", clip(text), clip(unit))
+	}
+	return v, u, nil
 }

@@ -1,0 +1,110 @@
+package trace
+
+// Reading is a log as it was read: the Trace, how each column was understood,
+// and the facts about the raw rows that a judgement of the log needs. All texts
+// taken from the file are free of control characters.
+type Reading struct {
+	Trace *Trace
+
+	SHA256 string // of the raw bytes, in hexadecimal
+	Bytes  int64
+	Rows   int // rows of data
+	Layout Layout
+	Clock  Clock
+
+	// Guesses holds one entry per column that could be a channel, taken or asked.
+	Guesses []Guess
+	// Unused lists the headers of the columns that were left aside.
+	Unused []string
+
+	Bridged map[Channel]int // missing samples in runs of at most three, bridged by a straight line
+	Lost    map[Channel]int // missing samples in longer runs, now inside gaps
+	// Rejected lists the first cells that held something other than a usable number, with Rejects their count.
+	Rejected []Cell
+	Rejects  int
+	Spikes   []Spike
+	Wrap     Wrap
+	Held     []Held
+	// Resolution is the smallest step of each channel (SI); absent where no step was found.
+	Resolution map[Channel]float64
+}
+
+// Layout is the form of the file.
+type Layout struct {
+	Encoding  string // "UTF-8", "UTF-16LE", "UTF-16BE" or "Windows-1252"
+	Delimiter byte
+	Decimal   byte // '.' or ','
+	Preamble  []string
+	HeaderRow int // line of the header, from 1; 0 where there is none
+	UnitsRow  int // line of the units row; 0 where there is none
+	FirstRow  int // line of the first row of data
+	Headers   []string
+	// Skipped counts the lines between and after the data that hold none: blank
+	// lines, repeated headers, trailers, rows cut short.
+	Skipped int
+	Repeats int // header rows met again within the data
+}
+
+// Clock says what the log's time column told.
+type Clock struct {
+	Has    bool    // the log holds time or a sample index
+	Index  bool    // it is a sample index, multiplied by the stated period
+	Period float64 // s
+	Jitter float64 // s, standard deviation of the stamps about the uniform grid
+	// StampsOnly reports that the jitter is in the stamps, not in the sampling: the
+	// samples lie more smoothly at even distances than at their stamps, and were left there.
+	StampsOnly bool
+	Missing    []Block
+	Backward   []float64 // s, log time at which a row's stamp did not advance; the row was dropped
+	Restarts   []float64 // s, trace time at which the log's time began anew
+}
+
+// Block is a stretch of rows that the log lacks: the last row before it and the
+// first after (s, on the trace's clock), and how many are missing.
+type Block struct {
+	From, To float64
+	Rows     int
+}
+
+// Guess says which column was taken for a channel, and why.
+type Guess struct {
+	Channel Channel
+	Column  string  // header, less its unit
+	Index   int     // of the column, from 0
+	Unit    string  // as used
+	Sure    float64 // 0 to 1; 1 where stated by the user
+	Why     string
+	Stated  bool // by the machine file or the command line
+	// Asked means that the column was not taken, because Others or another channel
+	// could be meant as well; a stated channel settles it.
+	Asked  bool
+	Others []string // columns that could hold the channel as well
+}
+
+// Cell is one cell of the file.
+type Cell struct {
+	Row    int // line of the file, from 1
+	Column string
+	Text   string
+}
+
+// Spike is a short run of samples far outside both neighbours and the noise, bridged.
+type Spike struct {
+	Channel Channel
+	Time    float64 // s
+	Value   float64 // SI, the farthest sample as logged
+	Samples int
+}
+
+// Wrap says how often the encoder started again, and after how many counts.
+type Wrap struct {
+	Count   int
+	Modulus float64 // counts; 0 where it never did
+	Stated  bool
+}
+
+// Held is a channel that the recorder repeats between updates.
+type Held struct {
+	Channel Channel
+	Period  float64 // s between updates
+}
