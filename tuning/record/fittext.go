@@ -1,0 +1,116 @@
+package record
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+)
+
+// WriteFit prints the plant for a technician to read: what was found with its
+// interval and status, what is missing and which move to log, how far to trust
+// it. It returns the writer's error.
+func WriteFit(w io.Writer, p *plant.Plant, system quantity.System) error {
+	page := &page{w: w, system: system}
+	page.head("Plant", p)
+	rows := [][]string{{"parameter", "value", "95 % interval", "unit", "status", "from"}}
+	missing := map[string][]string{}
+	var order []string
+	for _, param := range plant.Params() {
+		e := p.Est(param)
+		if !e.Known() {
+			if _, seen := missing[e.From]; !seen {
+				order = append(order, e.From)
+			}
+			missing[e.From] = append(missing[e.From], words(param.String()))
+			continue
+		}
+		rows = append(rows, parameterRow(param, e, system))
+	}
+	page.table(rows)
+	if len(order) > 0 {
+		page.heading("Missing, and what would supply it")
+		for _, from := range order {
+			page.list("-", []string{strings.Join(missing[from], ", ") + ": " + from})
+		}
+	}
+	page.validation(p)
+	if len(p.Warnings) > 0 {
+		page.heading("Mind")
+		page.list("!", p.Warnings)
+	}
+	return page.err
+}
+
+func (p *page) head(title string, source *plant.Plant) {
+	if source.Demo {
+		p.line("%s\n", DemoMark)
+	}
+	name := source.Machine.Name
+	if name == "" {
+		name = "machine without a name"
+	}
+	p.line("%s: %s", title, name)
+	for _, l := range source.Logs {
+		p.line("  %s  %.1f s at %s, %d rows, sha256 %.12s", l.File, l.Duration, p.show(l.Period, quantity.Time), l.Rows, l.SHA256)
+	}
+	p.line("")
+}
+
+// parameterRow shows value and interval in the same unit and to the digits that the interval supports.
+func parameterRow(param plant.Param, e plant.Estimate, system quantity.System) []string {
+	unit, scale := displayUnit(param, system)
+	digits := digitsFor(e)
+	show := func(v float64) string { return quantity.Digits(scale(v), digits) }
+	return []string{words(param.String()), show(e.Value), show(e.Low) + " .. " + show(e.High), unit, e.Status.String(), e.From}
+}
+
+// displayUnit returns the unit to show a parameter in and the conversion from SI.
+func displayUnit(param plant.Param, system quantity.System) (string, func(float64) float64) {
+	info := param.Info()
+	u, ok := quantity.Lookup(info.Unit)
+	if system == quantity.Metric || !ok {
+		unit := info.Unit
+		if unit == "1" {
+			unit = ""
+		}
+		return unit, func(v float64) float64 { return v * info.Factor }
+	}
+	d := quantity.Display(u.Dimension, system)
+	return d.Symbol, d.From
+}
+
+// digitsFor returns the significant digits of a value whose interval makes
+// more of them meaningless: one digit finer than the half-width.
+func digitsFor(e plant.Estimate) int {
+	if e.HalfWidth() <= 0 || e.Value == 0 {
+		return 4
+	}
+	d := 2 + int(math.Ceil(math.Log10(math.Abs(e.Value)/e.HalfWidth())))
+	return min(max(d, 2), 6)
+}
+
+// words turns an identifier into words.
+func words(id string) string { return strings.ReplaceAll(id, "_", " ") }
+
+func (p *page) validation(source *plant.Plant) {
+	v := source.Validation
+	p.heading("How far to trust it")
+	if v.Verdict != "" {
+		p.list(" ", []string{v.Verdict})
+	}
+	if !(v.HeldOut > 0) {
+		return
+	}
+	parts := []string{fmt.Sprintf("rod speed %.0f %%", 100*v.RodSpeed)}
+	if source.PressuresSeen {
+		parts = append(parts, fmt.Sprintf("cap pressure %.0f %%", 100*v.CapPressure), fmt.Sprintf("rod pressure %.0f %%", 100*v.RodPressure))
+	}
+	p.line("  On %.0f s that the fit did not see, left unexplained: %s.", v.HeldOut, strings.Join(parts, ", "))
+	if !math.IsNaN(v.StrokeFromTurns) {
+		p.line("  Rod travel computed from turns is off by %s rms there.", p.show(v.StrokeFromTurns, quantity.Length))
+	}
+}
