@@ -1,0 +1,242 @@
+package motion
+
+import (
+	"math"
+
+	"eha/strokewise/ident/trace"
+)
+
+// segments cuts the frames into segments and returns a first stroke per turn.
+// Inside periodic excitation all is acceleration, or pressing.
+func (f *frames) segments(excited []Periodic) ([]Segment, float64) {
+	kinds := make([]Kind, len(f.motor))
+	rest := f.restSpeed()
+	for k, n := range f.motor {
+		if math.Abs(n) > rest {
+			kinds[k] = Accelerating
+		}
+	}
+	f.dropShortRests(kinds)
+	f.markSteady(kinds)
+	perTurn := f.strokePerTurn(kinds)
+	if perTurn > 0 {
+		f.markStill(kinds, perTurn)
+	}
+	for _, p := range excited {
+		for k := (p.Extent.From + f.step - 1) / f.step; k < min(p.Extent.To/f.step, len(kinds)); k++ {
+			kinds[k] = Accelerating
+		}
+	}
+	if perTurn > 0 {
+		f.markPressing(kinds, perTurn)
+	}
+	return f.collect(kinds), perTurn
+}
+
+// restSpeed is the motor speed (rad/s) below which the motor counts as standing:
+// its noise, or 0.3 % of top speed, far below any speed a test move uses.
+func (f *frames) restSpeed() float64 { return max(3*f.noise, 0.003*f.top) }
+
+// dropShortRests takes back rests of under 0.1 s: passing zero speed is not resting.
+func (f *frames) dropShortRests(kinds []Kind) {
+	for from := 0; from < len(kinds); {
+		to := from + 1
+		for to < len(kinds) && kinds[to] == kinds[from] && !f.broken[to] {
+			to++
+		}
+		if kinds[from] == Rest && float64(to-from)*f.dt < 0.1-1e-9 && from > 0 && to < len(kinds) {
+			for k := from; k < to; k++ {
+				kinds[k] = Accelerating
+			}
+		}
+		from = to
+	}
+}
+
+// markSteady marks runs of constant speed: over the run, largest less smallest
+// frame speed stays within 4 % of the mean or the noise.
+func (f *frames) markSteady(kinds []Kind) {
+	least := int(math.Ceil(MinSteady/f.dt - 1e-9))
+	for from := 0; from < len(kinds); {
+		if f.broken[from] || kinds[from] == Rest {
+			from++
+			continue
+		}
+		low, high := f.motor[from], f.motor[from]
+		to := from + 1
+		for ; to < len(kinds) && !f.broken[to] && kinds[to] != Rest; to++ {
+			l, h := min(low, f.motor[to]), max(high, f.motor[to])
+			if h-l > max(0.02*math.Abs(l+h), 6*f.noise) {
+				break
+			}
+			low, high = l, h
+		}
+		if to-from < least {
+			// The run may have begun in the tail of an acceleration.
+			from++
+			continue
+		}
+		f.begins[from] = true
+		for k := from; k < to; k++ {
+			kinds[k] = Steady
+		}
+		from = to
+	}
+}
+
+// strokePerTurn is the median of rod over motor speed in the faster steady
+// travel, where slip and noise weigh little; where there is less than half a second of
+// that, in all motion as fast.
+func (f *frames) strokePerTurn(kinds []Kind) float64 {
+	if f.rod == nil || !f.motorKnown {
+		return 0
+	}
+	var steady, all []float64
+	for k, kind := range kinds {
+		if f.broken[k] || math.Abs(f.motor[k]) < 0.2*f.top || kind == Rest {
+			continue
+		}
+		all = append(all, f.rod[k]/f.motor[k])
+		if kind == Steady {
+			steady = append(steady, f.rod[k]/f.motor[k])
+		}
+	}
+	if float64(len(steady))*f.dt < 0.5 {
+		steady = all
+	}
+	return math.Abs(quantile(steady, 0.5))
+}
+
+// markStill turns to rest what holds the rod against slip: the motor turns
+// slowly, the rod does not.
+func (f *frames) markStill(kinds []Kind, perTurn float64) {
+	noise := f.rodNoise(kinds)
+	for from := 0; from < len(kinds); {
+		to := from
+		for to < len(kinds) && !f.broken[to] && kinds[to] != Rest &&
+			math.Abs(f.rod[to]) < 0.1*perTurn*math.Abs(f.motor[to])+2*noise && math.Abs(f.motor[to]) < 0.1*f.top {
+			to++
+		}
+		// Against noise: the travel over the stretch must be small too.
+		if float64(to-from)*f.dt >= MinSteady && f.travelShare(from, to, perTurn) < 0.1 {
+			for k := from; k < to; k++ {
+				kinds[k] = Rest
+			}
+		}
+		from = max(to, from+1)
+	}
+}
+
+// travelShare is the rod's travel over what the motor's turns should give, over frames [from, to).
+func (f *frames) travelShare(from, to int, perTurn float64) float64 {
+	var travel, turns float64
+	for k := from; k < to; k++ {
+		travel += f.rod[k]
+		turns += f.motor[k]
+	}
+	if turns == 0 {
+		return 0
+	}
+	return math.Abs(travel / (turns * perTurn))
+}
+
+// rodNoise is the noise (m/s) of the frames' rod speed, from its changes between
+// frames that share no sample.
+func (f *frames) rodNoise(kinds []Kind) float64 {
+	var change []float64
+	for k := 6; k < len(kinds); k++ {
+		if kinds[k] == kinds[k-6] && kinds[k] != Accelerating && !f.broken[k] && !f.broken[k-6] {
+			change = append(change, math.Abs(f.rod[k]-f.rod[k-6]))
+		}
+	}
+	return quantile(change, 0.5) / (0.6745 * math.Sqrt2)
+}
+
+// markPressing marks where the pressure of a chamber, or the load cell's force,
+// stands higher than in any steady travel while the rod moves less than a tenth
+// of what the turns should give, or next to nothing. Without pressures and load
+// cell pressing cannot be told from holding against slip, and stays rest.
+func (f *frames) markPressing(kinds []Kind, perTurn float64) {
+	loads := [][]float64{}
+	for _, p := range [][]float64{f.capSide, f.rodSide, f.force} {
+		if p != nil {
+			loads = append(loads, p)
+		}
+	}
+	if len(loads) == 0 {
+		return
+	}
+	noise := f.rodNoise(kinds)
+	high := make([]bool, len(kinds))
+	for _, p := range loads {
+		limit := f.travelPressure(p, kinds, perTurn)
+		for k, v := range p {
+			high[k] = high[k] || math.Abs(v) > limit
+		}
+	}
+	// The work piece yields, so the rod may move for a moment while pressing.
+	bridge := int(0.3 / f.dt)
+	for from := 0; from < len(kinds); {
+		to, last := from, from
+		for to < len(kinds) && high[to] && !f.broken[to] && to-last <= bridge {
+			if to++; math.Abs(f.rod[to-1]) < max(0.1*perTurn*math.Abs(f.motor[to-1]), 0.01*perTurn*f.top)+3*noise {
+				last = to
+			}
+		}
+		if float64(last-from)*f.dt >= MinSteady {
+			for k := from; k < last; k++ {
+				kinds[k] = Pressing
+			}
+		}
+		from = max(last, from+1)
+	}
+}
+
+// travelPressure is a pressure (or force) above that of travel: the 98 % point
+// over steady travel that does move, plus an eighth. Pressure rises beyond it in
+// accelerations too, but there the rod moves.
+func (f *frames) travelPressure(p []float64, kinds []Kind, perTurn float64) float64 {
+	var travel []float64
+	for k, kind := range kinds {
+		if kind == Steady && !f.broken[k] && math.Abs(f.rod[k]) > 0.5*perTurn*math.Abs(f.motor[k]) {
+			travel = append(travel, math.Abs(p[k]))
+		}
+	}
+	if len(travel) == 0 {
+		return math.Inf(1)
+	}
+	return 1.125 * quantile(travel, 0.98)
+}
+
+// collect joins frames of one kind into segments.
+func (f *frames) collect(kinds []Kind) []Segment {
+	var found []Segment
+	for from := 0; from < len(kinds); {
+		if f.broken[from] {
+			from++
+			continue
+		}
+		to := from + 1
+		for to < len(kinds) && !f.broken[to] && kinds[to] == kinds[from] && !f.begins[to] {
+			to++
+		}
+		s := Segment{Kind: kinds[from], Span: trace.Span{From: from * f.step, To: to * f.step}}
+		if f.motorKnown {
+			s.MotorSpeed = mean(f.motor[from:to])
+		}
+		if f.rod != nil {
+			s.RodSpeed = mean(f.rod[from:to])
+		}
+		found = append(found, s)
+		from = to
+	}
+	return found
+}
+
+func mean(values []float64) float64 {
+	var sum float64
+	for _, v := range values {
+		sum += v
+	}
+	return sum / float64(len(values))
+}
