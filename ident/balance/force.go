@@ -1,0 +1,139 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// ForceFit is the balance of forces of an axis from force and position alone.
+type ForceFit struct {
+	Mass     plant.Estimate // kg
+	Viscous  plant.Estimate // N·s/m
+	Coulomb  plant.Estimate // N
+	Offset   plant.Estimate // N, the force's constant part
+	Lag      plant.Estimate // s, delay of the position behind the force
+	Residual float64        // N, root mean square of what the balance leaves unexplained
+	Windows  int            // windows used
+	Friction []plant.Point  // speed (m/s) against friction force (N)
+	Warnings []string
+}
+
+// forceWidths are the window widths (s) tried: an axis may be quick or slow, its
+// position fine or coarse, and nothing but the data tells.
+var forceWidths = []float64{0.040, 0.080, 0.160, 0.320, 0.640}
+
+// FromForce finds mass, viscous and Coulomb friction and offset force of an axis
+// from the force that drives it (N, in the direction of increasing position) and
+// its position (m), sampled every period (s):
+//
+//	F = m·x” + b·x' + F_c·sgn(x') + F_0
+//
+// with 95 % intervals. It works at any scale. In gaps the samples are not used. The axis
+// must move in both directions with changing speed; what the motion cannot tell
+// is missing in the result. Speeds below 5 % of the largest are left out, where
+// friction is no straight line. Of several window widths the one that gives the
+// mass most closely is taken, and the differences between them are part of the
+// interval; noise in the position, which would make the mass come out low, is
+// estimated and its share put back.
+//
+// FromForce returns an error if lengths differ, if the period is not positive or
+// if a sample is not finite.
+func FromForce(position, force []float64, period float64, gaps ...trace.Span) (*ForceFit, error) {
+	t, err := trace.New("force and position", period, 0,
+		map[trace.Channel][]float64{trace.RodPosition: position, trace.Force: force}, gaps)
+	if err != nil {
+		return nil, err
+	}
+	return FromForceLogs([]Log{{Trace: t}})
+}
+
+// FromForceLogs is FromForce for the measured force and rod position of one or
+// more logs together, the excluded stretches left out. It returns ErrNoForce if
+// no log holds both channels.
+func FromForceLogs(logs []Log) (*ForceFit, error) {
+	var records []*record
+	for _, l := range logs {
+		force, _ := l.Trace.Samples(trace.Force)
+		if r := newRecord(l.Trace, force, l.Exclude); r != nil {
+			records = append(records, r)
+		}
+	}
+	if len(records) == 0 {
+		return nil, ErrNoForce
+	}
+	s := newSurvey(records)
+	best, others := s.tryWidths()
+	if best == nil {
+		const move = "steps of speed in both directions, force and position logged"
+		missing := plant.MissingFrom(move)
+		return &ForceFit{Mass: missing, Viscous: missing, Coulomb: missing, Offset: missing, Lag: missing}, nil
+	}
+	return s.forceFit(best, others), nil
+}
+
+// tryWidths fits with every window width and returns the fit whose mass is told
+// most closely and those at least half as close.
+func (s *survey) tryWidths() (best *line, others []*line) {
+	const low = 0.05
+	var all []*line
+	closest := math.Inf(1)
+	for _, width := range forceWidths {
+		a := s.collect(width, low*s.full, math.Inf(1))
+		l, err := a.fitBalance(false)
+		if err != nil {
+			continue
+		}
+		all = append(all, l)
+		if m, sigma := l.mass(); m > 0 && sigma+0.5*l.shrink*m < closest {
+			best, closest = l, sigma+0.5*l.shrink*m
+		}
+	}
+	for _, l := range all {
+		if m, sigma := l.mass(); l != best && m > 0 && sigma+0.5*l.shrink*m < 2*closest {
+			others = append(others, l)
+		}
+	}
+	return best, others
+}
+
+// forceFit turns the best fit and its rivals into estimates.
+func (s *survey) forceFit(best *line, others []*line) *ForceFit {
+	f := &ForceFit{Windows: len(best.rows.force), Residual: rms(best.fit.Residual)}
+	from := fmt.Sprintf("balance of measured force in %d windows of %.0f ms in motion", f.Windows, 1e3*best.rows.width)
+	differ := func(value func(*line) float64) float64 {
+		all := []float64{value(best)}
+		for _, l := range others {
+			all = append(all, value(l))
+		}
+		_, spread := middle(all)
+		return spread
+	}
+	m, sigma := best.mass()
+	half := massInflation*(1.96*sigma+differ(func(l *line) float64 { m, _ := l.mass(); return m })) + (0.005+0.5*best.shrink)*m
+	f.Mass = plant.MovingMass.Found(m, m-half, m+half, from)
+	b := best.coef(speed)
+	half = massInflation*(1.96*best.sigma(speed)+differ(func(l *line) float64 { return l.coef(speed) })) + 0.005*math.Abs(b)
+	f.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
+	offset := best.coef(constant)
+	half = massInflation * (1.96*best.sigma(constant) + differ(func(l *line) float64 { return l.coef(constant) }))
+	f.Offset = plant.AxialLoad.Found(offset, offset-half, offset+half, from)
+	if _, both := best.index[sign]; !both {
+		const move = "travel in both directions"
+		f.Coulomb, f.Offset = plant.MissingFrom(move), plant.MissingFrom(move)
+		f.Warnings = append(f.Warnings, "travel in one direction only: friction and offset force cannot be told apart")
+	} else {
+		fc := best.coef(sign)
+		half = massInflation*(1.96*best.sigma(sign)+differ(func(l *line) float64 { return l.coef(sign) })) + 0.005*math.Abs(fc)
+		f.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
+	}
+	lag := best.lag()
+	half = massInflation * 1.96 * best.sigma(jerk) / math.Abs(best.coef(accel))
+	f.Lag = plant.Estimate{Value: lag, Low: lag - half, High: lag + half, Status: plant.Weak, From: from}
+	var res Result
+	s.collect(best.rows.width, curveLow*s.full, math.Inf(1)).curve(&res, s, best)
+	f.Friction = res.Friction
+	return f
+}

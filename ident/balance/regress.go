@@ -1,0 +1,212 @@
+package balance
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"eha/strokewise/ident/window"
+)
+
+// line is one fit of
+//
+//	F = c_a·x” + b·x' + F_c·sgn(x') + F_0 + l_1·ξ + l_2·(ξ² - 1/3) + c_j·x”'
+//
+// A delay δ of the position behind the force moves b·δ from friction to
+// acceleration, so that m = c_a - b·δ with δ = c_j/c_a.
+type line struct {
+	fit   *window.Fit
+	rows  *rows
+	index map[term]int
+	// shrink is the share of the acceleration's power that is transducer noise:
+	// without instruments c_a comes out low by it.
+	shrink float64
+}
+
+// term names a column of the regression.
+type term int
+
+const (
+	accel term = iota
+	speed
+	sign
+	constant
+	slope
+	bend
+	jerk
+	square
+)
+
+// maxShrink bounds the correction for noise; beyond it the acceleration is lost.
+const maxShrink = 0.5
+
+// lagSigma is the standard deviation (s) of the delay of position behind force
+// that is expected before it is fitted: transducer and pressure filter.
+const lagSigma = 1e-3
+
+// solve fits the terms to the rows; the priors hold only for the terms they name.
+func (a *rows) solve(terms []term, priors map[term]window.Prior) (*line, error) {
+	p := window.Problem{Y: a.force, Z: a.instruments, Block: a.block}
+	l := &line{rows: a, index: map[term]int{}}
+	for _, t := range terms {
+		l.index[t] = len(p.X)
+		p.X = append(p.X, a.column(t))
+		p.Priors = append(p.Priors, priors[t])
+	}
+	if p.Z != nil {
+		// What carries no transducer noise is its own instrument.
+		for _, t := range terms {
+			switch t {
+			case slope, bend, square:
+				p.Z = append(p.Z, a.column(t))
+			}
+		}
+	}
+	var err error
+	l.fit, err = window.Solve(p)
+	return l, err
+}
+
+func (a *rows) column(t term) []float64 {
+	switch t {
+	case accel:
+		return a.accel
+	case speed:
+		return a.speed
+	case sign:
+		return a.sign()
+	case constant:
+		return a.ones()
+	case slope:
+		return a.slope
+	case bend:
+		return a.bend
+	case jerk:
+		return a.jerk
+	case square:
+		return a.square
+	}
+	panic("balance: unknown term")
+}
+
+// coef returns the coefficient of the term, 0 where it was not fitted.
+func (l *line) coef(t term) float64 {
+	if j, ok := l.index[t]; ok {
+		return l.fit.Coef[j]
+	}
+	return 0
+}
+
+// sigma returns the standard deviation of the coefficient.
+func (l *line) sigma(t term) float64 {
+	if j, ok := l.index[t]; ok {
+		return l.fit.Sigma(j)
+	}
+	return 0
+}
+
+// lag returns the delay of position behind force (s).
+func (l *line) lag() float64 {
+	if a := l.coef(accel); a != 0 {
+		return l.coef(jerk) / a
+	}
+	return 0
+}
+
+// mass returns the mass (kg), with the delay taken out, and its standard deviation.
+func (l *line) mass() (m, sigma float64) {
+	a, b, j := l.coef(accel), l.coef(speed), l.coef(jerk)
+	m = a - b*l.lag()
+	gradient := make([]float64, len(l.fit.Coef))
+	gradient[l.index[accel]] = 1
+	if i, ok := l.index[jerk]; ok && a != 0 {
+		gradient[l.index[accel]] += b * j / (a * a)
+		gradient[l.index[speed]] = -j / a
+		gradient[i] = -b / a
+	}
+	return m, math.Sqrt(l.fit.Variance(gradient))
+}
+
+// load returns the axial load (N) at the position xi (-1 to 1 over the travel).
+func (l *line) load(xi float64) float64 {
+	return -(l.coef(constant) + l.coef(slope)*xi + l.coef(bend)*(xi*xi-1.0/3))
+}
+
+// balanceTerms are those of the fit for which the rows give both directions or only one.
+func (a *rows) balanceTerms(along bool) []term {
+	terms := []term{accel, speed, constant}
+	if a.bothWays() {
+		terms = append(terms, sign)
+	}
+	if along {
+		terms = append(terms, slope, bend)
+	}
+	return terms
+}
+
+// fitBalance fits mass, friction, load along the stroke and the delay: first
+// without the delay, to know the mass that its prior scales with.
+func (a *rows) fitBalance(along bool) (*line, error) {
+	terms := a.balanceTerms(along)
+	size := rms(a.force)
+	priors := map[term]window.Prior{slope: {Sigma: 0.5 * size}, bend: {Sigma: 0.5 * size}}
+	plain := *a
+	plain.instruments = nil
+	rough, err := plain.solve(terms, priors)
+	if err != nil {
+		return nil, err
+	}
+	m := math.Abs(rough.coef(accel))
+	priors[jerk] = window.Prior{Sigma: m * lagSigma}
+	l, err := a.solve(append(terms, jerk), priors)
+	if errors.Is(err, window.ErrUnexcited) {
+		// Motion of a single frequency: the jerk is a multiple of the speed.
+		l, err = a.solve(terms, priors)
+	}
+	if err == nil && a.instruments == nil {
+		l.putBack()
+	}
+	return l, err
+}
+
+// putBack takes out the bias that noise in the acceleration has without
+// instruments: least squares gives c_a·(1 - λ), λ the noise's share of the
+// power of the acceleration that the other terms do not explain. Source: W. A.
+// Fuller, "Measurement Error Models", Wiley 1987, chapter 1 (value from memory).
+func (l *line) putBack() {
+	m := len(l.fit.Coef)
+	gram := mat.NewSymDense(m, nil)
+	columns := make([][]float64, m)
+	for t, j := range l.index {
+		columns[j] = l.rows.column(t)
+	}
+	size := make([]float64, m)
+	for j, c := range columns {
+		size[j] = math.Max(rms(c), math.SmallestNonzeroFloat64)
+	}
+	for i := range l.rows.force {
+		for j := range m {
+			for k := j; k < m; k++ {
+				gram.SetSym(j, k, gram.At(j, k)+columns[j][i]/size[j]*columns[k][i]/size[k])
+			}
+		}
+	}
+	var chol mat.Cholesky
+	var inverse mat.SymDense
+	if !chol.Factorize(gram) || chol.InverseTo(&inverse) != nil {
+		return
+	}
+	a := l.index[accel]
+	power := size[a] * size[a] / inverse.At(a, a)
+	l.shrink = math.Min(l.rows.noise/power, maxShrink)
+	l.fit.Coef[a] /= 1 - l.shrink
+}
+
+func rms(y []float64) float64 {
+	s := 0.0
+	for _, v := range y {
+		s += v * v
+	}
+	return math.Sqrt(s / math.Max(float64(len(y)), 1))
+}
