@@ -138,3 +138,37 @@ func TestEndings(t *testing.T) {
 		t.Errorf("an unknown without effect: x %v, deviation %g, want infinite", fit.X, fit.StdDev(1))
 	}
 }
+
+// TestBlockStdDev: with one block per residual the sandwich is the usual
+// deviation; with each residual four times over it stays that of the quarter.
+func TestBlockStdDev(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 2))
+	e := make([]float64, 400)
+	for i := range e {
+		e[i] = rng.NormFloat64()
+	}
+	block, repeated := make([]int, 400), make([]int, 1600)
+	for i := range block {
+		block[i] = i
+	}
+	for i := range repeated {
+		repeated[i] = i / 4
+	}
+	mean := func(copies int) NonlinearFit {
+		return Nonlinear{Start: []float64{0}, Rows: 400 * copies, Residuals: func(dst, x []float64) {
+			for i := range dst {
+				dst[i] = e[i/copies] - x[0]
+			}
+		}}.Minimise()
+	}
+	once, four := mean(1), mean(4)
+	want := once.StdDev(0)
+	for name, got := range map[string]float64{"single": once.BlockStdDev(0, block), "four copies": four.BlockStdDev(0, repeated)} {
+		if math.Abs(got-want) > 0.01*want {
+			t.Errorf("%s: %.5f, want %.5f", name, got, want)
+		}
+	}
+	if got := four.StdDev(0); got > 0.6*want {
+		t.Errorf("copies taken as independent: %.5f, want about half of %.5f", got, want)
+	}
+}

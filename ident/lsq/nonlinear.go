@@ -51,6 +51,7 @@ type NonlinearFit struct {
 	Evaluations int
 	DOF         int
 	cov         *mat.SymDense // (JᵀJ)⁻¹, nil where unknowns cannot be told apart
+	jac         *mat.Dense    // at X
 }
 
 // Settled reports whether the search converged with no unknown on a bound.
@@ -65,6 +66,39 @@ func (f NonlinearFit) StdDev(k int) float64 {
 		return math.Inf(1)
 	}
 	return math.Sqrt(f.Cost / float64(max(f.DOF, 1)) * f.cov.At(k, k))
+}
+
+// BlockStdDev returns the standard deviation of unknown k where residuals are
+// independent only between blocks: block gives the number from 0 of the block
+// that each residual belongs to. It is the sandwich estimate with blocks/(blocks-1)
+// as correction for few of them; +Inf where unknowns cannot be told apart or there
+// are fewer than two blocks. It panics if len(block) is not the number of residuals.
+//
+// K.-Y. Liang and S. L. Zeger, Biometrika 73, 1986, pp. 13-22 (value from memory).
+func (f NonlinearFit) BlockStdDev(k int, block []int) float64 {
+	if len(block) != len(f.Residual) {
+		panic("lsq: lengths differ")
+	}
+	if f.cov == nil {
+		return math.Inf(1)
+	}
+	sums := map[int]float64{}
+	for i, r := range f.Residual {
+		influence := 0.0
+		for j := range f.X {
+			influence += f.cov.At(k, j) * f.jac.At(i, j)
+		}
+		sums[block[i]] += influence * r
+	}
+	n := float64(len(sums))
+	if n < 2 {
+		return math.Inf(1)
+	}
+	total := 0.0
+	for b := range len(sums) { // in order, so that the result is the same every time
+		total += sums[b] * sums[b]
+	}
+	return math.Sqrt(total * n / (n - 1))
 }
 
 const (
@@ -103,6 +137,7 @@ func (p Nonlinear) Minimise() NonlinearFit {
 		s.fit.AtBound[k] = p.Lower != nil && x <= p.Lower[k] || p.Upper != nil && x >= p.Upper[k]
 	}
 	s.fit.cov = s.covariance()
+	s.fit.jac = s.jac
 	return s.fit
 }
 
