@@ -1,0 +1,162 @@
+package twin
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// Plant is the machine linearised about slow steady travel at one place, as its
+// own simulation step does it: no formula of the compact model enters.
+type Plant struct {
+	m      *Machine
+	h      float64
+	a      [numStates][numStates]float64
+	b      [numStates]float64
+	steady bool // travel was steady, so the linearisation means something
+}
+
+const numStates = 14
+
+func (s *Sim) states() [numStates]*float64 {
+	return [numStates]*float64{&s.drive.integral, &s.drive.omega, &s.x, &s.v, &s.z, &s.p[0], &s.p[1],
+		&s.open[0], &s.open[1], &s.sensedX, &s.sensedP[0], &s.sensedP[1], &s.port[0], &s.port[1]}
+}
+
+// nudges are the steps of the numerical derivative, in each state's unit.
+var nudges = [numStates]float64{0.1, 1e-3, 1e-8, 1e-6, 1e-9, 10, 10, 1e-4, 1e-4, 1e-8, 10, 10, 10, 10}
+
+const (
+	stateX   = 9
+	stateCap = 10
+	stateRod = 11
+)
+
+// slowShare is the share of full speed at which machines are linearised (CONTRACT 5).
+const slowShare = 0.06
+
+// travelTo runs the machine at slow speed until it passes x (m) in the direction
+// of sign and returns it there.
+func travelTo(m *Machine, x, sign float64) *Sim {
+	speed := slowShare * m.MaxSpeed
+	rodSpeed := speed * m.Displacement / m.AreaCap()
+	start := math.Max(0.005*m.Stroke, math.Min(0.995*m.Stroke, x-sign*1.2*rodSpeed))
+	s := NewSim(m, start, StepTime)
+	s.noRipple, s.fixedReservoir, s.contactGone = true, true, true
+	s.reservoir = m.reservoirPressure(x)
+	s.Command(sign * speed)
+	for i := 0; i < 40000 && (s.x-x)*sign < 0; i++ {
+		s.Step()
+	}
+	return s
+}
+
+// Linearise returns the machine's linearisation in slow steady travel through x
+// (m), extending (sign +1) or retracting (-1).
+func Linearise(m *Machine, x, sign float64) *Plant {
+	s := travelTo(m, x, sign)
+	p := linearise(s, sign*slowShare*m.MaxSpeed)
+	before := s.v
+	for range 200 {
+		s.Step()
+	}
+	p.steady = math.Abs(s.v-before) < 0.05*math.Abs(before)
+	return p
+}
+
+// linearisePressed does it at rest on the contact at the hydraulic force (N), with
+// the rod sliding slowly against it.
+func linearisePressed(m *Machine, force float64) *Plant {
+	s := NewSim(m, m.Contact.Position-m.Contact.Sign*1e-4, StepTime)
+	s.noRipple, s.fixedReservoir = true, true
+	speed := m.Contact.Sign * 0.01 * m.MaxSpeed
+	s.Command(speed)
+	for i := 0; i < 60000 && (s.p[0]*s.areaCap-s.p[1]*s.areaRod-force)*m.Contact.Sign < 0; i++ {
+		s.Step()
+	}
+	return linearise(s, speed)
+}
+
+func linearise(s *Sim, speed float64) *Plant {
+	p := &Plant{m: s.m, h: s.h}
+	s.drive.hold, s.drive.pending = speed, nil
+	after := func(change func(*Sim)) [numStates]float64 {
+		c := *s
+		change(&c)
+		c.Step()
+		var out [numStates]float64
+		for i, v := range c.states() {
+			out[i] = *v
+		}
+		return out
+	}
+	for j := range numStates {
+		up := after(func(c *Sim) { *c.states()[j] += nudges[j] })
+		down := after(func(c *Sim) { *c.states()[j] -= nudges[j] })
+		for i := range up {
+			p.a[i][j] = (up[i] - down[i]) / (2 * nudges[j])
+		}
+	}
+	const du = 0.01
+	up := after(func(c *Sim) { c.drive.hold += du })
+	down := after(func(c *Sim) { c.drive.hold -= du })
+	for i := range up {
+		p.b[i] = (up[i] - down[i]) / (2 * du)
+	}
+	return p
+}
+
+// Response returns the responses from speed command (rad/s) to the measured
+// position (m) and to both measured pressures (Pa) at omega (rad/s), with the
+// command held over period (s) and every delay up to the controller's input.
+func (p *Plant) Response(omega, period float64) (x, pCap, pRod complex128) {
+	z := cmplx.Exp(complex(0, omega*p.h))
+	y := p.solve(z)
+	n := math.Round(period / p.h)
+	hold := complex(1, 0)
+	if n > 1 {
+		hold = (1 - cmplx.Pow(z, complex(-n, 0))) / ((1 - 1/z) * complex(n, 0))
+	}
+	late := func(t float64) complex128 { return hold * cmplx.Exp(complex(0, -omega*t)) }
+	m := p.m
+	base := m.DeadTime + m.OuterDelay
+	return y[stateX] * late(base+m.Sensors.PositionDelay), y[stateCap] * late(base), y[stateRod] * late(base)
+}
+
+// solve returns (zI - A)⁻¹ B by elimination with pivoting.
+func (p *Plant) solve(z complex128) [numStates]complex128 {
+	var w [numStates][numStates + 1]complex128
+	for i := range w {
+		for j := range numStates {
+			w[i][j] = complex(-p.a[i][j], 0)
+		}
+		w[i][i] += z
+		w[i][numStates] = complex(p.b[i], 0)
+	}
+	for k := range numStates {
+		pivot := k
+		for i := k + 1; i < numStates; i++ {
+			if cmplx.Abs(w[i][k]) > cmplx.Abs(w[pivot][k]) {
+				pivot = i
+			}
+		}
+		w[k], w[pivot] = w[pivot], w[k]
+		for i := k + 1; i < numStates; i++ {
+			f := w[i][k] / w[k][k]
+			if f == 0 {
+				continue
+			}
+			for j := k; j <= numStates; j++ {
+				w[i][j] -= f * w[k][j]
+			}
+		}
+	}
+	var y [numStates]complex128
+	for i := numStates - 1; i >= 0; i-- {
+		sum := w[i][numStates]
+		for j := i + 1; j < numStates; j++ {
+			sum -= w[i][j] * y[j]
+		}
+		y[i] = sum / w[i][i]
+	}
+	return y
+}

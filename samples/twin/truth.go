@@ -1,0 +1,274 @@
+package twin
+
+import (
+	"math"
+)
+
+// True is a parameter's true value with the range of values that its definition
+// lets one defend, in the unit of the JSON results.
+type True struct {
+	Value float64    `json:"value"`
+	Unit  string     `json:"unit"`
+	Range [2]float64 `json:"range"`
+}
+
+// Truth holds a machine's true parameters by their names in the JSON results.
+type Truth struct {
+	Carrier map[string]string // direction to chamber in slow travel
+	Params  map[string]True
+}
+
+// slip returns the motor speed lost per pressure (rad/s/Pa): the pump's leak and
+// that of the loaded port, at half speed.
+func (m *Machine) slip() float64 {
+	return (m.LeakInternal*(1+0.5*m.LeakSpeed) + m.LeakCase) / m.Displacement
+}
+
+// pressingStiffness returns the force per motor angle (N/rad) at the contact with
+// the loaded chamber at pressure p (Pa): A·D/(C + A²/k).
+func (m *Machine) pressingStiffness(p float64) float64 {
+	rod, area := m.Contact.Sign < 0, m.AreaCap()
+	if rod {
+		area = m.AreaRod()
+	}
+	return area * m.Displacement / (m.Compliance(rod, m.Contact.Position, p) + area*area/m.Contact.Stiffness)
+}
+
+// slowTravel is the machine in slow steady travel through mid-stroke one way.
+type slowTravel struct {
+	sign     float64
+	rod      bool       // the rod side carries
+	p        [2]float64 // Pa
+	pressure float64    // Pa, of the chamber that carries
+	speed    float64    // m/s
+}
+
+func travelSlowly(m *Machine, sign float64) slowTravel {
+	s := travelTo(m, m.Stroke/2, sign)
+	t := slowTravel{sign: sign, p: s.p, speed: math.Abs(s.v)}
+	force := s.areaCap*s.p[0] - s.areaRod*s.p[1]
+	t.rod = force < (s.areaCap-s.areaRod)*s.reservoir
+	t.pressure = s.p[0]
+	if t.rod {
+		t.pressure = s.p[1]
+	}
+	return t
+}
+
+// TruthOf returns the machine's true parameters by the definitions of CONTRACT 4.
+func TruthOf(m *Machine) Truth {
+	ways := [2]slowTravel{travelSlowly(m, 1), travelSlowly(m, -1)}
+	t := Truth{Carrier: map[string]string{}, Params: map[string]True{}}
+	for i, name := range []string{"extend", "retract"} {
+		t.Carrier[name] = map[bool]string{false: "cap", true: "rod"}[ways[i].rod]
+	}
+	t.strokes(m, ways)
+	t.rodForces(m)
+	t.oil(m, ways)
+	t.resonance(m, ways)
+	t.driveAndSensors(m)
+	t.lostMotion(m)
+	if m.Contact != nil {
+		k := m.Contact.Stiffness * 1e-6
+		t.set("contact_stiffness", "kN/mm", k, k, k)
+		at := func(p float64) float64 { return m.pressingStiffness(p) * 2 * math.Pi * 1e-3 }
+		middle := 0.45 * m.ForceLimit() / m.AreaCap()
+		t.set("pressing_stiffness", "kN/rev", at(middle), at(0.7*middle), at(1.5*middle))
+	}
+	return t
+}
+
+// set stores a value with the range spanned by it and the others.
+func (t *Truth) set(name, unit string, value float64, others ...float64) {
+	r := [2]float64{value, value}
+	for _, o := range others {
+		r[0], r[1] = math.Min(r[0], o), math.Max(r[1], o)
+	}
+	t.Params[name] = True{value, unit, r}
+}
+
+func (t *Truth) strokes(m *Machine, ways [2]slowTravel) {
+	perTurn := func(area float64) float64 { return m.Displacement / area * 2 * math.Pi * 1e3 }
+	// compressed is the share that pumping to the chamber's pressure takes away.
+	compressed := func(p float64) float64 {
+		room := func(p float64) float64 { return 1 - p/m.Modulus + m.Air*airRatio(p+atmosphere) }
+		return 1 - room(math.Max(p, m.Preload))/room(m.Preload)
+	}
+	highest := [2]float64{m.Preload, m.Preload}
+	for i, name := range []string{"stroke_per_turn_extend", "stroke_per_turn_retract"} {
+		w := ways[i]
+		s, side := perTurn(m.AreaCap()), 0
+		if w.rod {
+			s, side = perTurn(m.AreaRod()), 1
+		}
+		highest[side] = math.Max(highest[side], w.pressure)
+		pumping := (w.sign > 0) != w.rod
+		low := s
+		if pumping {
+			low = s * (1 - compressed(w.pressure))
+		}
+		t.set(name, "mm/rev", s, low)
+	}
+	t.set("stroke_per_turn_cap", "mm/rev", perTurn(m.AreaCap()), perTurn(m.AreaCap())*(1-compressed(highest[0])))
+	t.set("stroke_per_turn_rod", "mm/rev", perTurn(m.AreaRod()), perTurn(m.AreaRod())*(1-compressed(highest[1])))
+	unit := 1e5 / (2 * math.Pi)
+	still, full := (m.LeakInternal+m.LeakCase)/m.Displacement, (m.LeakInternal*(1+m.LeakSpeed)+m.LeakCase)/m.Displacement
+	t.set("slip", "rev/s/bar", m.slip()*unit, still*unit, full*unit, m.LeakInternal/m.Displacement*unit)
+}
+
+func (t *Truth) rodForces(m *Machine) {
+	// Intercept and slope of the straight line through steady friction at the
+	// speeds that the definition names.
+	full := m.MaxSpeed * m.Displacement / m.AreaCap()
+	var n, sv, svv, sf, svf float64
+	for share := 0.08; share <= 0.7; share += 0.01 {
+		v := share * full
+		f := m.friction(v) + m.Viscous*v
+		n, sv, svv, sf, svf = n+1, sv+v, svv+v*v, sf+f, svf+v*f
+	}
+	slope := (n*svf - sv*sf) / (n*svv - sv*sv)
+	intercept := (sf - slope*sv) / n
+	t.set("coulomb_friction", "kN", intercept*1e-3, m.Coulomb*1e-3)
+	t.set("viscous_friction", "kN s/m", slope*1e-3, m.Viscous*1e-3)
+	t.set("breakaway_force", "kN", m.Static*1e-3)
+	t.set("stribeck_speed", "mm/s", m.StribeckSpeed*1e3)
+	t.set("moving_mass", "kg", m.Mass)
+	t.set("axial_load", "kN", m.AxialLoad()*1e-3)
+	q := m.MaxSpeed * m.Displacement
+	t.set("line_loss", "bar", m.LineLoss*q*q*1e-5)
+}
+
+func (t *Truth) oil(m *Machine, ways [2]slowTravel) {
+	mid := m.Stroke / 2
+	sides := []struct {
+		name string
+		rod  bool
+	}{{"cap", false}, {"rod", true}}
+	for i, side := range sides {
+		var pressures []float64
+		for _, w := range ways {
+			if w.rod == side.rod {
+				pressures = append(pressures, w.pressure)
+			}
+		}
+		if pressures == nil { // never carries: at the reservoir's pressure
+			pressures = []float64{ways[0].p[i], ways[1].p[i]}
+		}
+		low, high := pressures[0], pressures[len(pressures)-1]
+		c := func(p float64) float64 { return m.Compliance(side.rod, mid, p) }
+		t.set("compliance_"+side.name, "cm3/bar", c((low+high)/2)*1e11, c(low)*1e11, c(high)*1e11)
+		volume := m.DeadCap + m.AreaCap()*mid
+		if side.rod {
+			volume = m.DeadRod + m.AreaRod()*mid
+		}
+		b := func(p, volume float64) float64 { return volume / c(p) * 1e-9 }
+		less := volume - m.LineVolume
+		name := "bulk_modulus_" + side.name
+		t.set(name, "GPa", b((low+high)/2, volume), b(low, volume), b(high, volume), b(low, less), b(high, less))
+	}
+	first := t.Params["bulk_modulus_cap"]
+	if ways[0].rod {
+		first = t.Params["bulk_modulus_rod"]
+	}
+	if ways[0].rod != ways[1].rod { // either chamber may be meant
+		other := t.Params["bulk_modulus_rod"]
+		if ways[0].rod {
+			other = t.Params["bulk_modulus_cap"]
+		}
+		t.set("bulk_modulus", "GPa", (first.Value+other.Value)/2, first.Range[0], first.Range[1], other.Range[0], other.Range[1])
+		return
+	}
+	t.Params["bulk_modulus"] = first
+}
+
+// resonance finds the softest end of the stroke over the chambers that carry, at
+// the lower of the pressures of slow travel.
+func (t *Truth) resonance(m *Machine, ways [2]slowTravel) {
+	mode := func(w slowTravel, pressure, x float64) (omega, damping float64) {
+		area, low, lowP := m.AreaCap(), m.AreaRod(), w.p[1]
+		if w.rod {
+			area, low, lowP = m.AreaRod(), m.AreaCap(), w.p[0]
+		}
+		c := m.Compliance(w.rod, x, pressure)
+		omega = math.Sqrt(area * area / (c * m.Mass))
+		damping = (m.Viscous+low*low*m.lowResistance(w, lowP))/(2*m.Mass*omega) +
+			m.slip()*m.Displacement/(2*c*omega)
+		return omega, damping
+	}
+	lowest := math.Inf(1)
+	for _, w := range ways {
+		pressure := w.pressure
+		if ways[0].rod == ways[1].rod {
+			pressure = math.Min(ways[0].pressure, ways[1].pressure)
+		}
+		end, near := m.Stroke, 0.93*m.Stroke
+		if w.rod {
+			end, near = 0, 0.07*m.Stroke
+		}
+		omega, damping := mode(w, pressure, end)
+		nearOmega, nearDamping := mode(w, pressure, near)
+		if c := m.Contact; c != nil && !w.rod && c.Sign > 0 {
+			// The survey cannot pass the work piece.
+			nearOmega, nearDamping = mode(w, pressure, c.Position)
+		}
+		var otherDampings []float64
+		for _, o := range ways {
+			if o.rod == w.rod {
+				_, d := mode(o, pressure, end)
+				otherDampings = append(otherDampings, d)
+			}
+		}
+		if omega < lowest {
+			lowest = omega
+			t.set("hydraulic_frequency", "Hz", omega/(2*math.Pi), nearOmega/(2*math.Pi))
+			t.set("hydraulic_damping", "1", mean(append(otherDampings, damping)[:len(otherDampings)]), append(otherDampings, nearDamping)...)
+		}
+	}
+}
+
+func mean(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v))
+}
+
+// lowResistance returns the pressure per flow (Pa·s/m³) of the valves that clamp
+// the low side at its pressure p (Pa) in slow travel.
+func (m *Machine) lowResistance(w slowTravel, p float64) float64 {
+	flow := func(p float64) float64 {
+		s := Sim{m: m, h: StepTime, reservoir: m.reservoirPressure(m.Stroke / 2)}
+		low := 1
+		if w.rod {
+			low = 0
+		}
+		s.p[low], s.p[1-low] = p, w.pressure
+		s.open[low] = math.Max(0, math.Min(1, ((w.pressure-s.reservoir)-(p-s.reservoir)/m.PilotRatio-m.PilotSpring)/m.PilotBand))
+		held := m.PilotTime
+		m := *m
+		m.PilotTime = 1e9 // the opening is given
+		s.m = &m
+		q, _ := s.valves(low)
+		m.PilotTime = held
+		return q
+	}
+	const dp = 200
+	slope := (flow(p-dp) - flow(p+dp)) / (2 * dp)
+	return 1 / math.Max(slope, 1e-13)
+}
+
+func (t *Truth) driveAndSensors(m *Machine) {
+	f := m.DriveFreq / (2 * math.Pi)
+	t.set("drive_bandwidth", "Hz", f)
+	t.set("drive_damping", "1", m.DriveDamping)
+	dead := m.DeadTime * 1e3
+	t.set("dead_time", "ms", dead, dead+0.5e3*math.Min(m.LogPeriod, m.ControlPeriod))
+	t.set("outer_delay", "ms", m.OuterDelay*1e3)
+	a := m.PeakTorque / m.Inertia * toTurn
+	t.set("acceleration_limit", "rev/s2", a, 0.75*a, 1.25*a)
+	sn := m.Sensors
+	delay := (sn.PositionDelay + sn.PositionLag) * 1e3
+	t.set("transducer_delay", "ms", delay, sn.PositionDelay*1e3)
+	t.set("pressure_lag", "ms", sn.PressureLag*1e3)
+}
