@@ -46,6 +46,9 @@ func (s *Slider) Samples() int { return s.n }
 // Stride returns the number of samples between the starts of neighbouring windows.
 func (s *Slider) Stride() int { return s.stride }
 
+// Period returns the sample period (s).
+func (s *Slider) Period() float64 { return s.period }
+
 // Start returns the first sample of window w.
 func (s *Slider) Start(w int) int { return w * s.stride }
 

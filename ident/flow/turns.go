@@ -1,0 +1,170 @@
+package flow
+
+import (
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/window"
+)
+
+// turns is the regression from travel to motor turns, in turns:
+//
+//	dθ - ∫|Δp|/B dθ_p = A_h/D·(dx + d f(x)) + a ∫c dθ_p + s ∫Δp dt + s·d·dt
+//	                    ± (c0 + c1·x) d(p_h) + τ dn
+//
+// with the unknowns 1/D (or A_h/D of each chamber where areas are unknown),
+// air a, slip s (rad/s per Pa), relative offset d of the pressure sensors (Pa),
+// compliance over displacement c0, c1 of each chamber, transducer delay τ (s)
+// and the curve f. θ_p counts turns against pressure only.
+type turns struct {
+	moves []move
+	areas plant.PerChamber[float64] // m²; 1 where unknown
+	known bool
+	// What the previous pass found, for the columns that are products.
+	ratio  plant.PerChamber[float64] // rad/m
+	slip   float64
+	offset window.Prior // of d (Pa)
+	air    window.Prior
+	curve  Curve // its span; no span before the first pass
+	reach  float64
+	fit    *window.Fit
+	at     map[string]int // columns by name
+}
+
+type column struct {
+	name  string
+	prior window.Prior
+	value func(v move) float64
+}
+
+// columns returns the unknowns that the moves can carry.
+func (t *turns) columns() []column {
+	var c []column
+	add := func(name string, prior window.Prior, value func(v move) float64) {
+		c = append(c, column{name, prior, value})
+	}
+	if t.known {
+		add("ratio", window.Prior{}, func(v move) float64 { return t.areas.At(chamberOf(v.side)) * v.travel() })
+	}
+	for _, side := range []int{1, -1} {
+		chamber := chamberOf(side)
+		if !t.carries(side) {
+			continue
+		}
+		if !t.known {
+			add("ratio "+chamber.String(), window.Prior{}, func(v move) float64 {
+				if v.side != side {
+					return 0
+				}
+				return v.travel()
+			})
+		}
+		store := window.Prior{Sigma: 3 * t.ratio.At(chamber) / oilModulus}
+		gain := func(v move) float64 {
+			if v.side != side {
+				return 0
+			}
+			return float64(side) * v.pressureGain
+		}
+		add("store "+chamber.String(), window.Prior{Sigma: store.Sigma * t.reach}, gain)
+		add("store slope "+chamber.String(), store, func(v move) float64 { return gain(v) * v.middle() })
+	}
+	add("air", t.air, func(v move) float64 { return v.airLost })
+	// 20 % of 3000 rpm at 100 bar would be a pump beyond use.
+	add("slip", window.Prior{Sigma: 60 / 1e7}, func(v move) float64 { return v.leaked })
+	add("delay", window.Prior{Sigma: 0.02}, func(v move) float64 { return v.speedGain })
+	if t.curve.To > t.curve.From {
+		offset := window.Prior{Mean: t.slip * t.offset.Mean, Sigma: math.Abs(t.slip) * t.offset.Sigma}
+		add("offset", offset, func(v move) float64 { return v.duration })
+		for j := range innerKnots {
+			add(knotName(j), window.Prior{Sigma: curveSpan * t.reach}, func(v move) float64 {
+				gain := hat(t.curve.From, t.curve.To, j, v.to) - hat(t.curve.From, t.curve.To, j, v.from)
+				return t.ratio.At(chamberOf(v.side)) * gain
+			})
+		}
+	}
+	return c
+}
+
+func knotName(j int) string { return "curve " + string(rune('1'+j)) }
+
+// carries reports whether the chamber of the side is alone under pressure for
+// enough travel to fit anything to it.
+func (t *turns) carries(side int) bool {
+	return travelBy(t.moves, side, plant.Extend, math.Inf(-1), math.Inf(1))+
+		travelBy(t.moves, side, plant.Retract, math.Inf(-1), math.Inf(1)) > sideTravel*moveTime/meanTime
+}
+
+// solve runs one pass and keeps what the next one needs.
+func (t *turns) solve() error {
+	cols := t.columns()
+	t.at = make(map[string]int, len(cols))
+	p := window.Problem{Y: make([]float64, len(t.moves)), Block: make([]int, len(t.moves))}
+	for i, v := range t.moves {
+		p.Y[i], p.Block[i] = v.turn-v.driven/oilModulus, v.block
+	}
+	for j, c := range cols {
+		t.at[c.name] = j
+		x := make([]float64, len(t.moves))
+		for i, v := range t.moves {
+			x[i] = c.value(v)
+		}
+		p.X, p.Priors = append(p.X, x), append(p.Priors, c.prior)
+	}
+	fit, err := window.Solve(p)
+	if err != nil {
+		return err
+	}
+	t.fit, t.slip = fit, t.number("slip").Value
+	for _, chamber := range []plant.Chamber{plant.Cap, plant.Rod} {
+		if r, ok := t.ratioOf(chamber); ok {
+			t.ratio.Set(chamber, r.Value)
+		}
+	}
+	return nil
+}
+
+// number returns the unknown of that name, zero where it was not fitted.
+func (t *turns) number(name string) Number {
+	j, ok := t.at[name]
+	if !ok {
+		return Number{}
+	}
+	return Number{t.fit.Coef[j], t.fit.Sigma(j)}
+}
+
+// ratioOf returns turns per travel (rad/m) of the chamber and whether the moves tell it.
+func (t *turns) ratioOf(c plant.Chamber) (Number, bool) {
+	if t.known {
+		q := t.number("ratio")
+		return Number{q.Value * t.areas.At(c), q.Sigma * t.areas.At(c)}, true
+	}
+	_, ok := t.at["ratio "+c.String()]
+	return t.number("ratio " + c.String()), ok
+}
+
+// run makes the passes: a first one without the curve and the sensors' offset,
+// whose columns need its result, two with them, and one more with the air held
+// where it left the range that oil in use has.
+func (t *turns) run() error {
+	if err := t.solve(); err != nil {
+		return err
+	}
+	t.curve.From, t.curve.To = span(t.moves)
+	for range 2 {
+		if err := t.solve(); err != nil {
+			return err
+		}
+	}
+	if a := t.number("air").Value; a < airLow || a > airHigh {
+		t.air = window.Prior{Mean: math.Min(math.Max(a, airLow), airHigh), Sigma: airSpan / 10}
+		if err := t.solve(); err != nil {
+			return err
+		}
+	}
+	t.curve.Add = make([]float64, innerKnots+2)
+	for j := range innerKnots {
+		t.curve.Add[j+1] = t.number(knotName(j)).Value
+	}
+	return nil
+}
