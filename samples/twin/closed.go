@@ -63,7 +63,9 @@ func asFound(m *Machine, l Loops, h float64) *Log {
 	}
 	step := m.StepSize()
 	full := m.MaxSpeed * m.Displacement / m.AreaCap() * 1e3
+	span = math.Min(span, 4*0.5*full/(1.875*2))
 	moveTime := math.Max(1, 1.875*2*span/(0.5*full))
+	first := moveTime / 2
 	plan := func(t float64) (Reference, bool) {
 		switch {
 		case t < 1:
@@ -78,16 +80,16 @@ func asFound(m *Machine, l Loops, h float64) *Log {
 				size = 0
 			}
 			return Reference{Position: mid + size}, false
-		case t < 16.5:
-			share, rate := smooth(t - 15)
-			return Reference{Position: mid - span*share, Rate: -span * rate}, false
+		case t < 15.5+first:
+			share, rate := smooth((t - 15) / first)
+			return Reference{Position: mid - span*share, Rate: -span * rate / first}, false
 		}
 		cycle := moveTime + 0.7
-		k := int((t - 16.5) / cycle)
+		k := int((t - 15.5 - first) / cycle)
 		if k >= 4 {
 			return Reference{}, true
 		}
-		share, rate := smooth((t - 16.5 - float64(k)*cycle) / moveTime)
+		share, rate := smooth((t - 15.5 - first - float64(k)*cycle) / moveTime)
 		sign := 1 - 2*float64(k%2)
 		return Reference{Position: mid + sign*span*(2*share-1), Rate: sign * span * 2 * rate / moveTime}, false
 	}

@@ -49,7 +49,7 @@ func (m *Machine) pickCylinder(d draw) {
 	m.Stroke = math.Round(d.between(3, 6.5)*size[0]/10) * 10e-3
 	dead := d.between(0.04, 0.12) * m.AreaCap() * m.Stroke
 	m.LineVolume = d.between(10e-6, 40e-6)
-	hose := d.between(0.2, 1) * 1e-15 // m³/Pa per 100 cm³ and up to some GPa of walls
+	hose := d.between(0.2, 1) * 1e-15 // walls of a block hardly give
 	if m.Kind == Remote {
 		m.LineVolume = d.ratio(120e-6, 450e-6)
 		hose = d.between(3, 9) * 1e-10 * m.LineVolume
@@ -64,7 +64,7 @@ func (m *Machine) pickCylinder(d draw) {
 
 func (m *Machine) pickPump(d draw) {
 	m.MaxSpeed = math.Round(d.between(2000, 3600)/100) * 100 * 2 * math.Pi / 60
-	speed := d.ratio(0.07, 0.22)
+	speed := d.ratio(0.09, 0.25)
 	cm3 := speed * m.AreaCap() / (m.MaxSpeed / (2 * math.Pi)) * 1e6
 	cm3 = math.Max(2, math.Min(20, math.Round(cm3*10)/10))
 	m.Displacement = cm3 * 1e-6 / (2 * math.Pi)

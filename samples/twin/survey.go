@@ -114,7 +114,7 @@ func (w *surveyor) constant(name string, share, seconds float64) {
 
 // goTo jogs to x (m) and stops there.
 func (w *surveyor) goTo(x float64) {
-	fast := 0.35 * w.m.MaxSpeed
+	fast := 0.5 * w.m.MaxSpeed
 	w.add("to place", w.ramp, func(t float64, m measured) (float64, bool) {
 		off := x - m.x
 		speed := math.Max(-fast, math.Min(fast, 2.5*off/w.perTurn))
@@ -135,7 +135,7 @@ func (w *surveyor) travel(name string, share, x, longest float64) {
 
 func (w *surveyor) strokes() {
 	full := w.m.MaxSpeed * w.perTurn
-	share := math.Max(0.05, math.Min(0.25, (w.high-w.low)/10/full))
+	share := math.Max(0.05, math.Min(0.35, (w.high-w.low)/8/full))
 	w.goTo(w.low)
 	for range 2 {
 		w.rest(0.5)

@@ -144,15 +144,15 @@ func (t *Truth) oil(m *Machine, ways [2]slowTravel) {
 		name string
 		rod  bool
 	}{{"cap", false}, {"rod", true}}
-	for i, side := range sides {
+	for _, side := range sides {
 		var pressures []float64
 		for _, w := range ways {
 			if w.rod == side.rod {
 				pressures = append(pressures, w.pressure)
 			}
 		}
-		if pressures == nil { // never carries: at the reservoir's pressure
-			pressures = []float64{ways[0].p[i], ways[1].p[i]}
+		if pressures == nil { // a chamber that never carries has no working pressure
+			continue
 		}
 		low, high := pressures[0], pressures[len(pressures)-1]
 		c := func(p float64) float64 { return m.Compliance(side.rod, mid, p) }
