@@ -1,0 +1,95 @@
+package balance_test
+
+import (
+	"flag"
+	"math"
+	"testing"
+	"time"
+
+	"eha/strokewise/ident/balance"
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/twin"
+)
+
+var machines = flag.Int("machines", 1, "simulated machines of each kind to fit")
+var firstSeed = flag.Uint64("seed", 100, "seed of the first simulated machine")
+var closedOnly = flag.Bool("closed", false, "fit the closed-loop log alone")
+
+// log turns a simulated recording into a trace.
+func log(t *testing.T, l *twin.Log) *trace.Trace {
+	t.Helper()
+	samples := map[trace.Channel][]float64{}
+	for _, c := range l.Columns {
+		if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
+			samples[ch] = c.SI
+		}
+	}
+	tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+func pressing(tr *trace.Trace) []trace.Span {
+	var spans []trace.Span
+	for _, s := range motion.Find(tr).Segments {
+		if s.Kind == motion.Pressing {
+			spans = append(spans, s.Span)
+		}
+	}
+	return spans
+}
+
+// fit returns the balance of a simulated machine's logs.
+func fit(t *testing.T, m *twin.Machine) *balance.Result {
+	t.Helper()
+	var logs []balance.Log
+	for i, l := range twin.Logs(m) {
+		if *closedOnly && i != 1 {
+			continue
+		}
+		l.Rounded()
+		tr := log(t, l)
+		logs = append(logs, balance.Log{Trace: tr, Exclude: pressing(tr)})
+	}
+	known := balance.Known{Area: plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()}, Displacement: m.Displacement, MaxSpeed: m.MaxSpeed}
+	start := time.Now()
+	res, err := balance.Fit(logs, known)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%v %d: %d logs in %v", m.Kind, m.Seed, len(logs), time.Since(start).Round(time.Millisecond))
+	return res
+}
+
+func TestTwins(t *testing.T) {
+	for _, kind := range twin.Kinds() {
+		if kind == twin.NoPressures {
+			continue
+		}
+		for k := range *machines {
+			m := twin.Random(kind, *firstSeed+uint64(k))
+			res := fit(t, m)
+			truth := twin.TruthOf(m)
+			params := res.Params()
+			params[plant.PressureLag] = res.PressureLag(plant.Estimate{Value: truth.Params["transducer_delay"].Value * 1e-3, Status: plant.Given})
+			for _, p := range plant.Params() {
+				e, ok := params[p]
+				if !ok {
+					continue
+				}
+				want := truth.Params[p.String()]
+				value, half := e.Value*p.Info().Factor, e.HalfWidth()*p.Info().Factor
+				within := "in"
+				if off := math.Max(want.Range[0]-e.High*p.Info().Factor, e.Low*p.Info().Factor-want.Range[1]); off > 0 {
+					within = "OUT"
+				}
+				t.Logf("%-12v %4d %-18s %-10s %9.4g +- %-9.3g true %9.4g  error %6.2f %%  half %6.2f %% %s", kind, m.Seed, p, e.Status, value, half,
+					want.Value, 100*(value-want.Value)/want.Value, 100*half/math.Abs(want.Value), within)
+			}
+		}
+	}
+}
