@@ -115,7 +115,8 @@ func (t *turns) solve() error {
 	if err != nil {
 		return err
 	}
-	t.fit, t.slip = fit, t.number("slip").Value
+	t.fit = fit
+	t.slip = t.number("slip").Value
 	for _, chamber := range []plant.Chamber{plant.Cap, plant.Rod} {
 		if r, ok := t.ratioOf(chamber); ok {
 			t.ratio.Set(chamber, r.Value)
