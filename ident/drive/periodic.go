@@ -97,15 +97,11 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 	for count > 0 && from+count*p.Period+1 > t.Len() {
 		count--
 	}
-	n, isSpeed := t.Samples(trace.MotorPosition)
-	if n == nil {
-		if n, isSpeed = t.Samples(trace.MotorSpeed); !isSpeed {
-			return nil
-		}
-	} else {
-		isSpeed = false
+	n, isAngle := t.Samples(trace.MotorPosition)
+	if !isAngle {
+		n, _ = t.Samples(trace.MotorSpeed)
 	}
-	if count < 1 {
+	if n == nil || count < 1 {
 		return nil
 	}
 	transform := func(x []float64) spectral.Periodic {
@@ -131,7 +127,7 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 		s := complex(0, omega)
 		ln := line{omega: omega, command: c, speed: motor.Mean(k), hold: hold}
 		spread := motor.MeanError(k)
-		if !isSpeed {
+		if isAngle {
 			ln.speed *= s
 			spread *= omega
 		}
