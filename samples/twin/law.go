@@ -12,21 +12,21 @@ type Loops struct {
 
 // PositionLoop holds the settings of the outer position loop.
 type PositionLoop struct {
-	Period         float64     `json:"period_s"`
-	KpExtend       float64     `json:"kp_extend_per_s"`
-	KpRetract      float64     `json:"kp_retract_per_s"`
-	KiExtend       float64     `json:"ki_extend_per_s2"`
-	KiRetract      float64     `json:"ki_retract_per_s2"`
-	Feedforward    float64     `json:"velocity_feedforward"`
-	TurnsExtend    float64     `json:"turns_per_mm_extend"`
-	TurnsRetract   float64     `json:"turns_per_mm_retract"`
-	Table          *TurnsTable `json:"table"`
-	Damping        float64     `json:"pressure_damping_rev_per_s_per_bar"`
-	Highpass       float64     `json:"pressure_highpass_hz"`
-	Lowpass        float64     `json:"speed_lowpass_hz"`
-	SpeedLimit     float64     `json:"speed_limit_rpm"`
-	Window         float64     `json:"window_mm"`
-	WindowTime     float64     `json:"window_time_s"`
+	Period       float64     `json:"period_s"`
+	KpExtend     float64     `json:"kp_extend_per_s"`
+	KpRetract    float64     `json:"kp_retract_per_s"`
+	KiExtend     float64     `json:"ki_extend_per_s2"`
+	KiRetract    float64     `json:"ki_retract_per_s2"`
+	Feedforward  float64     `json:"velocity_feedforward"`
+	TurnsExtend  float64     `json:"turns_per_mm_extend"`
+	TurnsRetract float64     `json:"turns_per_mm_retract"`
+	Table        *TurnsTable `json:"table"`
+	Damping      float64     `json:"pressure_damping_rev_per_s_per_bar"`
+	Highpass     float64     `json:"pressure_highpass_hz"`
+	Lowpass      float64     `json:"speed_lowpass_hz"`
+	SpeedLimit   float64     `json:"speed_limit_rpm"`
+	Window       float64     `json:"window_mm"`
+	WindowTime   float64     `json:"window_time_s"`
 }
 
 // TurnsTable is the turns-to-stroke relation along the stroke.

@@ -78,16 +78,16 @@ type Contact struct {
 
 // Sensors describes how a machine is measured.
 type Sensors struct {
-	PositionDelay, PositionLag       float64    // s
-	PositionNoise, PositionStep      float64    // m
-	PositionBow                      float64    // m, amplitude of the non-linearity along the stroke
-	PressureLag                      float64    // s
-	PressureOffset                   [2]float64 // Pa, cap and rod
-	PressureNoise, PressureStep      float64    // Pa
-	CountsPerRev                     float64
-	CurrentNoise                     float64 // A
-	NoPressures                      bool    // not logged
-	JitterSteps                      int     // largest clock jitter, in simulation steps
+	PositionDelay, PositionLag  float64    // s
+	PositionNoise, PositionStep float64    // m
+	PositionBow                 float64    // m, amplitude of the non-linearity along the stroke
+	PressureLag                 float64    // s
+	PressureOffset              [2]float64 // Pa, cap and rod
+	PressureNoise, PressureStep float64    // Pa
+	CountsPerRev                float64
+	CurrentNoise                float64 // A
+	NoPressures                 bool    // not logged
+	JitterSteps                 int     // largest clock jitter, in simulation steps
 }
 
 const (

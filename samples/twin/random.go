@@ -104,7 +104,10 @@ func (m *Machine) pickLoad(d draw) {
 		axial = 0
 	case Heavy:
 		freq = d.ratio(6, 10)
-		axial = d.between(-0.2, 0.2) * capForce
+		axial = d.between(0.06, 0.25) * capForce
+		if d.Float64() < 0.6 {
+			axial = -axial
+		}
 	case Tiny:
 		freq = d.ratio(30, 60)
 	case Remote, SlowLog, Noisy, NoPressures:
@@ -112,7 +115,7 @@ func (m *Machine) pickLoad(d draw) {
 			axial = d.between(0.12, 0.35) * rodForce
 		}
 	case Pressing:
-		axial = -d.between(0.02, 0.12) * capForce
+		axial = -math.Max(d.between(0.04, 0.14)*capForce, 1.4*m.Static)
 	}
 	m.GasVolume = 1 // the reservoir's own pressure does not matter here
 	carrying, x, rod := axial, m.Stroke, false

@@ -14,10 +14,10 @@ type player interface {
 
 // measured is what the controller sees at a tick: SI, with noise and steps.
 type measured struct {
-	x          float64
-	p          [2]float64
-	delayed    float64 // x as the outer loop gets it
-	delayedP   [2]float64
+	x        float64
+	p        [2]float64
+	delayed  float64 // x as the outer loop gets it
+	delayedP [2]float64
 }
 
 // recorder samples a simulation into a log.

@@ -117,7 +117,7 @@ func (w *surveyor) goTo(x float64) {
 	fast := 0.5 * w.m.MaxSpeed
 	w.add("to place", w.ramp, func(t float64, m measured) (float64, bool) {
 		off := x - m.x
-		speed := math.Max(-fast, math.Min(fast, 2.5*off/w.perTurn))
+		speed := math.Max(-fast, math.Min(fast, 2.5*off/w.perTurn)) + w.m.slip()*(m.p[0]-m.p[1])
 		return speed, math.Abs(off) < 0.004*w.m.Stroke || t > 25
 	})
 }
@@ -127,7 +127,7 @@ func (w *surveyor) travel(name string, share, x, longest float64) {
 	speed := share * w.m.MaxSpeed
 	w.add(name, w.m.MaxSpeed/0.25, func(t float64, m measured) (float64, bool) {
 		// Braking takes travel too.
-		brake := 0.5 * speed * speed / (w.m.MaxSpeed / 0.25) * w.perTurn
+		brake := 0.5 * speed * speed / w.ramp * w.perTurn
 		over := (m.x-x)*math.Copysign(1, share) + brake
 		return speed, over > 0 || t > longest
 	})
@@ -230,7 +230,7 @@ func (w *surveyor) multisine(share float64) {
 	w.goTo(place - ramp*w.perTurn*5)
 	w.rest(0.3)
 	w.add(fmt.Sprintf("multisine at %.0f %%", 100*share), 0, func(t float64, got measured) (float64, bool) {
-		bias := 0.3 * (place - got.x) / w.perTurn
+		bias := 0.3*(place-got.x)/w.perTurn + m.slip()*(got.p[0]-got.p[1])
 		if ramp > 0 {
 			bias = math.Copysign(ramp, 10-t)
 		}

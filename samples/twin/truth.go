@@ -255,7 +255,11 @@ func (m *Machine) lowResistance(w slowTravel, p float64) float64 {
 	}
 	const dp = 200
 	slope := (flow(p-dp) - flow(p+dp)) / (2 * dp)
-	return 1 / math.Max(slope, 1e-13)
+	if slope < 1e-11 {
+		// Neither valve is open: the low side is a closed spring, not a damper.
+		return 0
+	}
+	return 1 / slope
 }
 
 func (t *Truth) driveAndSensors(m *Machine) {
