@@ -76,13 +76,13 @@ func Fit(logs []Log, known Known) (*Result, error) {
 	if s.full == 0 {
 		return res, nil
 	}
+	s.lineLoss(res, known)
 	line := s.frictionLine(res)
 	if line == nil {
 		return res, nil
 	}
 	res.offsetDoubt(known.Area)
 	s.mass(res)
-	s.lineLoss(res, known)
 	s.curves(res, line)
 	s.breakaway(res, line)
 	return res, nil

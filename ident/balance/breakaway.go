@@ -21,7 +21,7 @@ const (
 // below which friction rises. Starts out of rest give the first; the friction
 // curve below the straight line's range gives the second:
 //
-//	F(v) = F_c + b·v + (F_s - F_c)·exp(-v/v_s)
+//	F(v) = F_c + b·v + (F_s - F_c)·exp(-(v/v_s)²)
 //
 // Both are weak at best: the bristles of the seals bend differently at every start.
 func (s *survey) breakaway(res *Result, l *line) {
@@ -109,7 +109,7 @@ func lowSpeedRise(curve []plant.Point, fc, b, limit float64) (rise, speed float6
 		try := limit * math.Pow(10, -2*float64(k)/59)
 		var ee, ey float64
 		for i := range v {
-			e := math.Exp(-v[i] / try)
+			e := math.Exp(-v[i] * v[i] / (try * try))
 			ee, ey = ee+e*e, ey+e*extra[i]
 		}
 		if ee == 0 {

@@ -82,7 +82,7 @@ func (s *survey) tryWidths() (best *line, others []*line) {
 	closest := math.Inf(1)
 	for _, width := range forceWidths {
 		a := s.collect(width, low*s.full, math.Inf(1))
-		l, err := a.fitBalance(false)
+		l, err := a.fitBalance()
 		if err != nil {
 			continue
 		}

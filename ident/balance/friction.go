@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/window"
 )
 
 const (
@@ -22,8 +21,12 @@ const (
 // frictionLine fits Coulomb and viscous friction and the load; nil where
 // there is too little travel.
 func (s *survey) frictionLine(res *Result) *line {
-	a := s.collect(lineWidth, lineLow*s.full, lineHigh*s.full)
-	l, err := a.fitBalance(true)
+	high := lineHigh * s.full
+	if len(s.terms) > 2 {
+		high = math.Inf(1) // the lines' loss has a term of its own
+	}
+	a := s.collect(lineWidth, lineLow*s.full, high)
+	l, err := a.fitBalance(s.terms...)
 	if err != nil {
 		return nil
 	}
@@ -75,38 +78,4 @@ func (r *Result) offsetDoubt(area plant.PerChamber[float64]) {
 	r.Load.Low, r.Load.High = r.Load.Value-half, r.Load.Value+half
 	r.Load.Status = plant.Identified
 	weaken(&r.Load, math.Abs(r.Load.Value) < 5*sigma)
-}
-
-// lineLoss fits the part of the force that grows with speed squared,
-//
-//	F = ... + c·x'·|x'|
-//
-// and turns it into the pressure that the same line on each port loses at full
-// flow Q: with p = R·Q², c = R·(A_cap³ + A_rod³). Friction that bends with speed
-// lands in it too; without taps at the chambers nothing parts them, so it is weak at best.
-func (s *survey) lineLoss(res *Result, known Known) {
-	a := s.collect(lineWidth, lineLow*s.full, math.Inf(1))
-	slow, fast := speedRange(a.speed)
-	if fast < 3*slow || !a.bothWays() {
-		return
-	}
-	terms := append(a.balanceTerms(true), square)
-	size := rms(a.force)
-	l, err := a.solve(terms, map[term]window.Prior{slope: {Sigma: 0.5 * size}, bend: {Sigma: 0.5 * size}})
-	if err != nil {
-		return
-	}
-	flow := known.Displacement * known.MaxSpeed
-	if flow <= 0 {
-		flow = s.full * known.Area.Cap
-	}
-	toPressure := flow * flow / (math.Pow(known.Area.Cap, 3) + math.Pow(known.Area.Rod, 3))
-	loss := l.coef(square) * toPressure
-	half := 2*1.96*l.sigma(square)*toPressure + 0.2*math.Abs(loss)
-	if loss < -half {
-		loss = 0 // friction bends the other way; the interval below still holds what was found
-	}
-	res.LineLoss = plant.LineLoss.Found(math.Max(loss, 0), math.Max(loss-half, 0), math.Max(loss, 0)+half,
-		"force growing with speed squared; joins friction that does the same")
-	weaken(&res.LineLoss, true)
 }

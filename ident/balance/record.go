@@ -59,6 +59,7 @@ type survey struct {
 	center  float64 // m, middle of the positions in motion
 	reach   float64 // m, half their range
 	stride  float64 // s between windows
+	terms   []term  // fitted beside mass and friction
 }
 
 const (
@@ -89,6 +90,7 @@ func newSurvey(records []*record) *survey {
 	sort.Float64s(fast)
 	s.full = fast[int(0.998*float64(len(fast)-1))]
 	s.center, s.reach = (low+high)/2, math.Max((high-low)/2, 1e-9)
+	s.terms = []term{slope, bend}
 	s.stride = math.Max(strideLeast, total/mostWindows)
 	return s
 }

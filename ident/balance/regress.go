@@ -11,7 +11,7 @@ import (
 
 // line is one fit of
 //
-//	F = c_a·x” + b·x' + F_c·sgn(x') + F_0 + l_1·ξ + l_2·(ξ² - 1/3) + c_j·x”'
+//	F = c_a·x” + b·x' + F_c·sgn(x') + F_0 + l_1·ξ + l_2·(ξ² - 1/3) + c_j·x”' + c_l·n·|n|
 //
 // A delay δ of the position behind the force moves b·δ from friction to
 // acceleration, so that m = c_a - b·δ with δ = c_j/c_a.
@@ -35,7 +35,7 @@ const (
 	slope
 	bend
 	jerk
-	square
+	flow
 )
 
 // maxShrink bounds the correction for noise; beyond it the acceleration is lost.
@@ -58,7 +58,7 @@ func (a *rows) solve(terms []term, priors map[term]window.Prior) (*line, error) 
 		// What carries no transducer noise is its own instrument.
 		for _, t := range terms {
 			switch t {
-			case slope, bend, square:
+			case slope, bend, flow:
 				p.Z = append(p.Z, a.column(t))
 			}
 		}
@@ -84,8 +84,8 @@ func (a *rows) column(t term) []float64 {
 		return a.bend
 	case jerk:
 		return a.jerk
-	case square:
-		return a.square
+	case flow:
+		return a.flow
 	}
 	panic("balance: unknown term")
 }
@@ -133,22 +133,13 @@ func (l *line) load(xi float64) float64 {
 	return -(l.coef(constant) + l.coef(slope)*xi + l.coef(bend)*(xi*xi-1.0/3))
 }
 
-// balanceTerms are those of the fit for which the rows give both directions or only one.
-func (a *rows) balanceTerms(along bool) []term {
-	terms := []term{accel, speed, constant}
+// fitBalance fits mass, friction, the delay and the extra terms: first without
+// the delay, to know the mass that its prior scales with.
+func (a *rows) fitBalance(extra ...term) (*line, error) {
+	terms := append([]term{accel, speed, constant}, extra...)
 	if a.bothWays() {
 		terms = append(terms, sign)
 	}
-	if along {
-		terms = append(terms, slope, bend)
-	}
-	return terms
-}
-
-// fitBalance fits mass, friction, load along the stroke and the delay: first
-// without the delay, to know the mass that its prior scales with.
-func (a *rows) fitBalance(along bool) (*line, error) {
-	terms := a.balanceTerms(along)
 	size := rms(a.force)
 	priors := map[term]window.Prior{slope: {Sigma: 0.5 * size}, bend: {Sigma: 0.5 * size}}
 	plain := *a

@@ -9,13 +9,14 @@ import (
 // rows is the balance of forces with one entry per window, every column divided
 // by the bump's area so that force is in N, speed in m/s and so on.
 type rows struct {
-	width                             float64 // s, of the windows
-	force, accel, speed, jerk, square []float64
-	slope, bend                       []float64 // position, -1 to 1 over the travel, and its square less a third
-	position                          []float64 // m
-	direction                         []int     // 0 extending, 1 retracting
-	block                             []int
-	instruments                       [][]float64 // nil where a log has no encoder
+	width                     float64 // s, of the windows
+	force, accel, speed, jerk []float64
+	flow                      []float64 // motor speed times its magnitude ((rad/s)²); nil where a log has no encoder
+	slope, bend               []float64 // position, -1 to 1 over the travel, and its square less a third
+	position                  []float64 // m
+	direction                 []int     // 0 extending, 1 retracting
+	block                     []int
+	instruments               [][]float64 // nil where a log has no encoder
 	// noise is the sum over all windows of the variance that the transducer's
 	// noise gives the acceleration ((m/s²)²).
 	noise float64
@@ -76,12 +77,16 @@ func (a *rows) add(s *survey, r *record, slider *window.Slider, windows, group [
 	a.jerk = append(a.jerk, column(r.position, 3)...)
 	a.position = append(a.position, position...)
 	a.direction = append(a.direction, group...)
+	if r.angle != nil {
+		for _, n := range column(r.angle, 1) {
+			a.flow = append(a.flow, n*math.Abs(n))
+		}
+	}
 	perBlock := blockLength / (float64(slider.Stride()) * r.period)
 	for i, x := range position {
 		xi := (x - s.center) / s.reach
 		a.slope = append(a.slope, xi)
 		a.bend = append(a.bend, xi*xi-1.0/3)
-		a.square = append(a.square, speed[i]*math.Abs(speed[i]))
 		a.block = append(a.block, block+int(float64(windows[i])/perBlock))
 	}
 }
