@@ -66,14 +66,11 @@ func WriteFolder(m *Machine, dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	truth := TruthOf(m)
-	file := truthFile{Format: "truth.visible/1", What: "an invented machine, simulated in more detail than the model that is fitted",
-		Name: m.Name, Kind: m.Kind.String(), Seed: m.Seed, Carrier: truth.Carrier, Control: m.ControlPeriod, LogEvery: m.LogPeriod, Params: truth.Params}
-	for _, l := range Logs(m) {
+	logs := Logs(m)
+	for _, l := range logs {
 		if err := writeCSV(l, filepath.Join(dir, l.Name)); err != nil {
 			return err
 		}
-		file.Logs = append(file.Logs, truthLog{l.Name, float64(l.Rows()) * l.Period, l.Events, l.Loops})
 	}
 	if err := os.WriteFile(filepath.Join(dir, "machine.toml"), []byte(MachineFile(m)), 0o644); err != nil {
 		return err
@@ -81,7 +78,17 @@ func WriteFolder(m *Machine, dir string) error {
 	if err := writeJSON(filepath.Join(dir, "asfound.json"), m.Loops); err != nil {
 		return err
 	}
-	return writeJSON(filepath.Join(dir, "truth.json"), file)
+	return writeJSON(filepath.Join(dir, "truth.json"), truthText(m, logs))
+}
+
+func truthText(m *Machine, logs []*Log) truthFile {
+	truth := TruthOf(m)
+	file := truthFile{Format: "truth.visible/1", What: "an invented machine, simulated in more detail than the model that is fitted",
+		Name: m.Name, Kind: m.Kind.String(), Seed: m.Seed, Carrier: truth.Carrier, Control: m.ControlPeriod, LogEvery: m.LogPeriod, Params: truth.Params}
+	for _, l := range logs {
+		file.Logs = append(file.Logs, truthLog{l.Name, float64(l.Rows()) * l.Period, l.Events, l.Loops})
+	}
+	return file
 }
 
 func writeJSON(path string, v any) error {

@@ -5,8 +5,10 @@ import "math"
 // HotLoops returns settings as somebody in a hurry left them: plain proportional
 // position gains with about 5.5 dB of gain margin at the softest place, and a
 // brisk force loop where there is a contact.
-func HotLoops(m *Machine) Loops {
-	const margin = 1.9 // ratio, about 5.5 dB
+func HotLoops(m *Machine) Loops { return hotLoops(m, 1.9) }
+
+// hotLoops leaves the position loop the upward gain margin (ratio).
+func hotLoops(m *Machine, margin float64) Loops {
 	turns := m.AreaCap() / m.Displacement / (2 * math.Pi) * 1e-3
 	p := &PositionLoop{Period: m.ControlPeriod, KpExtend: 1, KpRetract: 1, Feedforward: 1,
 		TurnsExtend: turns, TurnsRetract: turns, SpeedLimit: 0.9 * m.MaxSpeed * toRPM, Window: 0.02, WindowTime: 0.1}

@@ -85,7 +85,7 @@ func (w *surveyor) write() {
 	w.goTo(mid)
 	w.rest(0.5)
 	for i := range 20 {
-		w.constant("reversal", []float64{0.04, -0.04}[i%2], 0.7)
+		w.reversal([]float64{0.04, -0.04}[i%2], mid)
 	}
 	w.rest(0.5)
 	w.pulses()
@@ -110,6 +110,19 @@ func (w *surveyor) rest(seconds float64) {
 func (w *surveyor) constant(name string, share, seconds float64) {
 	speed := share * w.m.MaxSpeed
 	w.add(name, w.m.MaxSpeed/0.1, func(t float64, _ measured) (float64, bool) { return speed, t >= seconds })
+}
+
+// reversal commands one speed for 0.7 s, corrected at its start for slip and for
+// the distance from mid (m) so that twenty of them stay there.
+func (w *surveyor) reversal(share, mid float64) {
+	speed := 0.0
+	w.add("reversal", w.m.MaxSpeed/0.1, func(t float64, m measured) (float64, bool) {
+		if speed == 0 {
+			aside := math.Max(-0.01*w.m.MaxSpeed, math.Min(0.01*w.m.MaxSpeed, 0.4*(mid-m.x)/w.perTurn))
+			speed = share*w.m.MaxSpeed + w.m.slip()*(m.p[0]-m.p[1]) + aside
+		}
+		return speed, t >= 0.7
+	})
 }
 
 // goTo jogs to x (m) and stops there.

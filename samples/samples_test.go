@@ -1,0 +1,117 @@
+package samples
+
+import (
+	"bytes"
+	"encoding/json"
+	"io"
+	"math"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+
+	"eha/strokewise/samples/twin"
+)
+
+// TestRegenerated checks that the embedded files are what the generator makes
+// now. Where the processor rounds otherwise than the one they were made on (fused
+// multiply-add), a stick-slip motion can differ in its details, so there the
+// logs are compared as curves.
+func TestRegenerated(t *testing.T) {
+	files, err := twin.DemoFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range files {
+		got := unpack(name + ".gz")
+		if bytes.Equal(got, want) {
+			continue
+		}
+		if runtime.GOARCH == "amd64" || !strings.HasSuffix(name, ".csv") {
+			t.Errorf("%s differs from what the generator makes; run go generate ./samples", name)
+			continue
+		}
+		compareCurves(t, name, got, want)
+	}
+}
+
+// compareCurves allows half a percent of each channel's variation, root mean
+// square: far below what the demo shows, far above rounding.
+func compareCurves(t *testing.T, name string, got, want []byte) {
+	g, w := columns(t, got), columns(t, want)
+	for c := range w {
+		n := min(len(g[c]), len(w[c]))
+		if math.Abs(float64(len(g[c])-len(w[c]))) > 0.01*float64(n) {
+			t.Errorf("%s: %d rows, the generator makes %d", name, len(g[c]), len(w[c]))
+			return
+		}
+		var mean, variation, off float64
+		for _, v := range w[c][:n] {
+			mean += v / float64(n)
+		}
+		for i := range n {
+			variation += (w[c][i] - mean) * (w[c][i] - mean)
+			off += (w[c][i] - g[c][i]) * (w[c][i] - g[c][i])
+		}
+		if off > 0.005*0.005*variation && off/float64(n) > 1 {
+			t.Errorf("%s: column %d differs by %g of its variation", name, c, math.Sqrt(off/variation))
+		}
+	}
+}
+
+func columns(t *testing.T, text []byte) [][]float64 {
+	var out [][]float64
+	for i, line := range strings.Split(strings.TrimSpace(string(text)), "\n") {
+		fields := strings.Split(line, ",")
+		if i == 0 {
+			out = make([][]float64, len(fields))
+			continue
+		}
+		for c, f := range fields {
+			v, err := strconv.ParseFloat(f, 64)
+			if err != nil {
+				t.Fatalf("row %d: %v", i, err)
+			}
+			out[c] = append(out[c], v)
+		}
+	}
+	return out
+}
+
+func TestSize(t *testing.T) {
+	entries, err := data.ReadDir("data")
+	if err != nil {
+		t.Fatal(err)
+	}
+	total := int64(0)
+	for _, e := range entries {
+		info, err := e.Info()
+		if err != nil {
+			t.Fatal(err)
+		}
+		total += info.Size()
+	}
+	if total >= 4<<20 {
+		t.Errorf("embedded files take %d bytes, want under 4 MB", total)
+	}
+}
+
+func TestContent(t *testing.T) {
+	logs := Logs()
+	if len(logs) != 3 {
+		t.Fatalf("%d logs, want survey, as found and pressing", len(logs))
+	}
+	for _, l := range logs {
+		head := make([]byte, 6)
+		if _, err := io.ReadFull(l.Open(), head); err != nil || string(head) != "time_s" {
+			t.Errorf("%s begins with %q, %v; want time_s", l.Name, head, err)
+		}
+	}
+	var loops twin.Loops
+	if err := json.Unmarshal(AsFound(), &loops); err != nil || loops.Position == nil || loops.Force == nil {
+		t.Errorf("as-found settings: %v, %+v; want both loops", err, loops)
+	}
+	if !bytes.Contains(MachineFile(), []byte("invented")) || !strings.Contains(Scenario, "Invented") {
+		t.Error("the demo machine does not say that it is invented")
+	}
+}
