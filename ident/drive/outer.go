@@ -160,6 +160,9 @@ func fitLoop(g loopLog) (Loop, bool) {
 	}
 	// A tenth of a sample and 3 %: the law may hold more than was fitted.
 	half := 1.96*math.Sqrt(sum/(n*(n-1))) + 0.1*g.period + 0.03*whole.delay
+	if half > math.Max(whole.delay, 2*g.period) {
+		return Loop{}, false // gain and delay could not be told apart
+	}
 	from := fmt.Sprintf("closed loop: speed command against position error, %d samples", len(g.rows))
 	return Loop{
 		Delay: plant.OuterDelay.Found(whole.delay, math.Max(whole.delay-half, 0), whole.delay+half, from),

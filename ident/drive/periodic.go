@@ -172,13 +172,23 @@ func loadSignals(t *trace.Trace, loads loadTerms) [][]float64 {
 		}
 		out = append(out, theta, scaled)
 	}
-	speed, _ := motion.MotorSpeed(t)
+	speed := quickSpeed(t)
 	sign := make([]float64, len(speed))
 	for i, v := range speed {
 		// Smooth over a few hundredths of a turn per second, where the sign is noise.
 		sign[i] = math.Tanh(v / slowest)
 	}
 	return append(out, sign)
+}
+
+// quickSpeed is the motor speed over ±2 ms: friction changes sign within
+// milliseconds, and smoothing it would put a lag into its share.
+func quickSpeed(t *trace.Trace) []float64 {
+	if theta, ok := t.Samples(trace.MotorPosition); ok {
+		return motion.Slope(t, theta, 0.002)
+	}
+	speed, _ := t.Samples(trace.MotorSpeed)
+	return speed
 }
 
 const (
