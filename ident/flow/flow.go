@@ -44,10 +44,15 @@ const (
 	offsetSpan      = 2e5  // Pa, standard deviation of the sensors' relative offset
 	oneSided        = 4e5  // Pa across the pump beyond which one chamber surely carries
 	deadAirShare    = 0.9  // part of a line's volume that holds air like the chamber
+	deadLength      = 0.1  // dead volume of a chamber for the air in it, as a share of its largest volume
 	blockLength     = 3.0  // s, stretches taken as independent of each other
 	sideTravel      = 0.02 // m, least travel of a chamber to fit a ratio of its own
 	curveSpan       = 3.5e-4
-	ratioFloor      = 5e-4 // share of D that the model's own error is worth
+	ratioFloor      = 6e-4 // half-width that the model's own error is worth, as a share of D
+	// unseenSlope is how steep, over the travel, the mean slope of a transducer's
+	// curve may be for the size of the curve that is seen: 1.5 for one wave of a
+	// sine with any phase.
+	unseenSlope = 1.5
 )
 
 // Number is a fitted value with its standard deviation.

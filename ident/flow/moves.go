@@ -20,6 +20,7 @@ type move struct {
 	leaked       float64 // Pa·s, ∫Δp dt
 	duration     float64 // s
 	pressureGain float64 // Pa, of the chamber that carries
+	airGain      float64 // what its free air shrank by, relative to that at atmospheric pressure
 	speedGain    float64 // rad/s, of the motor
 	across       float64 // Pa, mean Δp
 	speed        float64 // rad/s, mean
@@ -60,6 +61,7 @@ func collectMoves(logs []*means, level float64) []move {
 				p = m.rod
 			}
 			v.pressureGain = p[to] - p[from]
+			v.airGain = airTerm(p[from]) - airTerm(p[to])
 			moves = append(moves, v)
 		}
 		block += len(m.x)/perBlock + 1

@@ -82,7 +82,7 @@ func FitOil(logs []*trace.Trace, m *machine.Machine, s *Stroke, pressureLag floa
 	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
 		o.chambers.Set(c, fitChamber(rowsOf(series, s, c), s, s.Areas.At(c)*s.Travel))
 	}
-	o.slow = slowPressures(averaged, sideLevel(averaged))
+	o.slow = slowPressures(averaged, sideLevel(averaged), s.Displacement.Value/math.Max(s.Areas.Cap, s.Areas.Rod))
 	o.borrow()
 	o.LowResistance = lowResistance(averaged, s, sideLevel(averaged))
 	o.estimates(m)

@@ -27,14 +27,16 @@ func fastestOf(logs []*means) float64 {
 
 // slowPressures returns each chamber's pressure while it carries in slow steady
 // travel, by direction.
-func slowPressures(logs []*means, level float64) plant.PerChamber[plant.PerDirection[slowPressure]] {
+// perTurn (m/rad) is the smaller of the strokes per turn: pressing, where the
+// motor turns without much travel, is no travel.
+func slowPressures(logs []*means, level, perTurn float64) plant.PerChamber[plant.PerDirection[slowPressure]] {
 	fastest := fastestOf(logs)
 	readings := map[plant.Chamber]map[plant.Direction][]float64{plant.Cap: {}, plant.Rod: {}}
 	for _, m := range logs {
 		for i := 2; i+2 < len(m.x); i++ {
 			n := m.speed[i]
 			if math.Abs(n) < slowBand[0]*fastest || math.Abs(n) > slowBand[1]*fastest || n*m.travel[i] <= 0 ||
-				math.Abs(m.speed[i+1]-m.speed[i-1]) > 0.1*math.Abs(n) {
+				math.Abs(m.speed[i+1]-m.speed[i-1]) > 0.1*math.Abs(n) || math.Abs(m.travel[i]) < 0.6*math.Abs(n)*perTurn {
 				continue
 			}
 			side := m.carrier(i-2, i+2, level)

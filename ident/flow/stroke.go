@@ -166,7 +166,7 @@ func (s *Stroke) fill(t *turns, m *machine.Machine) {
 // ratioSigma returns the standard deviation of a ratio with what the regression
 // cannot see: the mean slope of the transducer's curve and the model's own error.
 func (s *Stroke) ratioSigma(t *turns, q Number) float64 {
-	unseen := t.curve.RMS() / (t.curve.To - t.curve.From)
+	unseen := unseenSlope * t.curve.RMS() / (t.curve.To - t.curve.From)
 	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, ratioFloor/1.96))
 }
 

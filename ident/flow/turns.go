@@ -69,7 +69,13 @@ func (t *turns) columns() []column {
 		add("store "+chamber.String(), window.Prior{Sigma: store.Sigma * t.reach}, gain)
 		add("store slope "+chamber.String(), store, func(v move) float64 { return gain(v) * v.middle() })
 	}
-	add("air", t.air, func(v move) float64 { return v.airLost })
+	add("air", t.air, func(v move) float64 {
+		chamber, length := chamberOf(v.side), v.middle()
+		if chamber == plant.Rod {
+			length = t.reach - length
+		}
+		return v.airLost + float64(v.side)*t.ratio.At(chamber)*(length+deadLength*t.reach)*v.airGain
+	})
 	// 20 % of 3000 rpm at 100 bar would be a pump beyond use.
 	add("slip", window.Prior{Sigma: 60 / 1e7}, func(v move) float64 { return v.leaked })
 	add("delay", window.Prior{Sigma: 0.02}, func(v move) float64 { return v.speedGain })
