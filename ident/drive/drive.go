@@ -49,13 +49,13 @@ func Fit(logs []Log, controllerPeriod, pressureLag float64) Result {
 	}
 	if ok {
 		r.Bandwidth, r.Damping, r.DeadTime = fit.estimates()
-		r.PerPressure = fit.perPressure
+		r.PerPressure = max(fit.perPressure, 0)
 	} else {
 		const move = "log multisine: speed command and motor position, no limit active"
 		r.Bandwidth, r.Damping, r.DeadTime = plant.MissingFrom(move), plant.MissingFrom(move), plant.MissingFrom(move)
 	}
 	r.Largest = largestAcceleration(logs)
-	r.AccelLimit = accelerationLimit(logs, r.PerPressure)
+	r.AccelLimit = accelerationLimit(logs, r.PerPressure, r.Largest)
 	return r
 }
 

@@ -13,11 +13,14 @@ import (
 // accelerationLimit takes the median level of the stretches in which speed rose
 // as a straight line, with the load of the pressure taken out where its factor
 // perPressure (rad/s² per Pa) is known. The interval is the spread of the levels.
-func accelerationLimit(logs []Log, perPressure float64) plant.Estimate {
+//
+// A plateau under half of largest, the largest acceleration seen (rad/s²), was
+// no limit but a ramp.
+func accelerationLimit(logs []Log, perPressure, largest float64) plant.Estimate {
 	var levels []float64
 	for _, l := range logs {
 		for _, lim := range l.Motion.Limits {
-			if lim.Kind == motion.AccelLimit {
+			if lim.Kind == motion.AccelLimit && lim.Level > largest/2 {
 				levels = append(levels, lim.Level+perPressure*opposing(l.Trace, lim.Span))
 			}
 		}

@@ -203,7 +203,7 @@ func (g loopLog) search(rows []int) (loopFit, bool) {
 		}
 	}
 	x, left, ok := g.solve(rows, math.Max(delay, 0))
-	if !ok || best == count-1 {
+	if !ok || best == 0 || best == count-1 {
 		return loopFit{}, false
 	}
 	size := 0.0
