@@ -64,17 +64,19 @@ func quantise(v, step float64) float64 {
 	return math.Round(v/step) * step
 }
 
+// bow returns the transducer's departure from the true position x (m).
+func (r *recorder) bow(x float64) float64 {
+	u := x / r.m.Stroke
+	return r.m.Sensors.PositionBow * (math.Sin(2.3*math.Pi*u+float64(r.m.Seed%7)) + 0.4*math.Sin(7.1*math.Pi*u+1))
+}
+
 // measure returns what the sensors give now.
 func (r *recorder) measure(s *Sim) measured {
 	sn := &r.m.Sensors
 	r.noise[r.tick&255] = sn.PositionNoise * r.rng.NormFloat64()
-	bow := func(x float64) float64 {
-		u := x / r.m.Stroke
-		return sn.PositionBow * (math.Sin(2.3*math.Pi*u+float64(r.m.Seed%7)) + 0.4*math.Sin(7.1*math.Pi*u+1))
-	}
 	read := func(delay, noise float64) float64 {
 		x := s.back(&s.historyX, delay)
-		return quantise(x+bow(x)+noise, sn.PositionStep)
+		return quantise(x+r.bow(x)+noise, sn.PositionStep)
 	}
 	var out measured
 	out.x = read(sn.PositionDelay, r.noise[r.tick&255])

@@ -1,0 +1,241 @@
+package twin
+
+import "math"
+
+// Figures are what one closed-loop response shows. Times are in seconds,
+// positions in mm or forces in kN, as the step was.
+type Figures struct {
+	Rise         float64 // 10 to 90 %, +Inf where not reached
+	Settling     float64 // to 2 % of the step about the reference, +Inf where never
+	Overshoot    float64 // share of the step
+	FinalError   float64 // mean over the last half second, absolute
+	Hunting      float64 // peak to peak over the last second less its drift
+	PeakPressure float64 // bar, from the step on
+	PeakSpeed    float64 // rpm, from the step on
+	Stable       bool    // motion dies down
+}
+
+// sample is one controller period of a judged run.
+type sample struct {
+	t, value, rpm float64
+	pressure      float64 // bar, the higher chamber
+	contact       float64 // kN on the work piece
+	rodSpeed      float64 // mm/s
+}
+
+// play runs the loops on the machine and hands every controller period to see.
+func play(s *Sim, p *loopPlayer, seconds float64, see func(s *Sim, got measured)) {
+	m := s.m
+	r := newRecorder(m, 9, true, true)
+	perBase := int(math.Round(r.base() / s.h))
+	perControl := int(math.Round(m.ControlPeriod / r.base()))
+	for tick := 0; s.Time() < seconds; tick++ {
+		got := r.measure(s)
+		if tick%perControl == 0 {
+			speed, more := p.next(s.Time(), got)
+			if !more {
+				return
+			}
+			s.Command(speed)
+			see(s, got)
+		}
+		for range perBase {
+			s.Step()
+		}
+	}
+}
+
+// watch returns a run's samples with value taken from each controller period.
+func watch(s *Sim, p *loopPlayer, seconds float64, value func(s *Sim) float64) []sample {
+	var all []sample
+	play(s, p, seconds, func(s *Sim, _ measured) {
+		all = append(all, sample{t: s.Time(), value: value(s), rpm: s.drive.omega * toRPM,
+			pressure: math.Max(s.p[0], s.p[1]) * 1e-5, contact: s.contact * 1e-3, rodSpeed: s.v * 1e3})
+	})
+	return all
+}
+
+// StandardStep returns the figures of CONTRACT 4's position step in the direction
+// of sign: it ends at mid-stroke when extending and begins there when
+// retracting, after 1 s at rest at its start.
+func StandardStep(m *Machine, l Loops, sign float64) Figures {
+	step := m.StepSize()
+	mid := m.Stroke / 2 * 1e3
+	from, to := mid-step, mid
+	if sign < 0 {
+		from, to = mid, mid-step
+	}
+	const rest, after = 1.0, 4.0
+	plan := func(t float64) (Reference, bool) {
+		if t < rest {
+			return Reference{Position: from}, false
+		}
+		return Reference{Position: to}, false
+	}
+	s := NewSim(m, from*1e-3, StepTime)
+	s.contactGone = true
+	bow := newRecorder(m, 9, false, false)
+	all := watch(s, newLoopPlayer(m, l, plan), rest+after, func(s *Sim) float64 { return 1e3 * (s.sensedX + bow.bow(s.sensedX)) })
+	return figures(all, rest, from, to)
+}
+
+// figures reads a step response from from to to at time at (s) off the samples.
+func figures(all []sample, at, from, to float64) Figures {
+	f := Figures{Rise: math.Inf(1), Settling: math.Inf(1)}
+	size := to - from
+	share := func(s sample) float64 { return (s.value - from) / size }
+	end := all[len(all)-1].t
+	t10, t90, outside := math.NaN(), math.NaN(), at
+	var tail []sample
+	for i, s := range all {
+		if s.t < at {
+			continue
+		}
+		y := share(s)
+		f.PeakPressure, f.PeakSpeed = math.Max(f.PeakPressure, s.pressure), math.Max(f.PeakSpeed, math.Abs(s.rpm))
+		f.Overshoot = math.Max(f.Overshoot, y-1)
+		if i > 0 {
+			before := share(all[i-1])
+			cross := func(level float64) float64 {
+				return all[i-1].t + (s.t-all[i-1].t)*(level-before)/(y-before)
+			}
+			if math.IsNaN(t10) && y >= 0.1 && before < 0.1 {
+				t10 = cross(0.1)
+			}
+			if math.IsNaN(t90) && y >= 0.9 && before < 0.9 {
+				t90 = cross(0.9)
+			}
+		}
+		if math.Abs(y-1) > 0.02 {
+			outside = s.t
+		}
+		if s.t > end-1 {
+			tail = append(tail, s)
+		}
+	}
+	if !math.IsNaN(t90 - t10) {
+		f.Rise = t90 - t10
+	}
+	if outside < end-0.3 {
+		f.Settling = outside - at
+	}
+	f.FinalError, f.Hunting = tailFigures(tail, to)
+	f.Stable = f.Hunting < 0.1*math.Abs(size)
+	return f
+}
+
+// tailFigures returns the mean error over the second half of the tail and its
+// peak to peak less a straight line.
+func tailFigures(tail []sample, to float64) (final, hunting float64) {
+	n := len(tail)
+	if n < 4 {
+		return math.Inf(1), math.Inf(1)
+	}
+	half := tail[n/2:]
+	for _, s := range half {
+		final += (s.value - to) / float64(len(half))
+	}
+	var st, sv, stt, stv float64
+	for _, s := range tail {
+		t := s.t - tail[0].t
+		st, sv, stt, stv = st+t, sv+s.value, stt+t*t, stv+t*s.value
+	}
+	k := float64(n)
+	slope := (k*stv - st*sv) / (k*stt - st*st)
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range tail {
+		d := s.value - slope*(s.t-tail[0].t)
+		low, high = math.Min(low, d), math.Max(high, d)
+	}
+	return math.Abs(final), high - low
+}
+
+// hydraulicForce returns the force from the sensed pressures (kN) as the loop
+// gets it, sensor offsets included, noise left out.
+func hydraulicForce(s *Sim) float64 {
+	o := s.m.Sensors.PressureOffset
+	return ((s.sensedP[0]+o[0])*s.areaCap - (s.sensedP[1]+o[1])*s.areaRod) * 1e-3
+}
+
+// pressing starts a run on the contact with the force reference plan, the
+// position reference beyond it.
+func pressing(m *Machine, l Loops, force func(t float64) float64) (*Sim, *loopPlayer) {
+	c := m.Contact
+	s := NewSim(m, c.Position-c.Sign*2e-4, StepTime)
+	beyond := c.Position*1e3 + c.Sign*math.Max(l.Force.TravelLimit, 1)
+	plan := func(t float64) (Reference, bool) {
+		return Reference{Position: beyond, Pressing: true, Force: force(t)}, false
+	}
+	return s, newLoopPlayer(m, l, plan)
+}
+
+// ForceSteps returns the figures of CONTRACT 4's force step, from 30 to 50 % of
+// the force limit and back, each after 4 s of pressing.
+func ForceSteps(m *Machine, l Loops) (up, down Figures) {
+	low, high := 0.3*m.ForceLimit()*1e-3*m.Contact.Sign, 0.5*m.ForceLimit()*1e-3*m.Contact.Sign
+	s, p := pressing(m, l, func(t float64) float64 {
+		if t >= 4 && t < 8 {
+			return high
+		}
+		return low
+	})
+	all := watch(s, p, 12, hydraulicForce)
+	n := 0
+	for n < len(all) && all[n].t < 8 {
+		n++
+	}
+	return figures(all[:n], 4, low, high), figures(all[n-1:], 8, high, low)
+}
+
+// PressFigures are what an approach and a loss of contact show.
+type PressFigures struct {
+	PeakForce  float64 // kN, from pressures
+	PeakWork   float64 // kN on the work piece
+	FinalError float64 // kN
+	Switches   int     // of the loop in charge
+	Jump       float64 // rpm, largest change of command at a switch
+	RodSpeed   float64 // mm/s, largest after contact is lost
+	Travel     float64 // mm, after contact is lost
+}
+
+// Approach returns the figures of moving into the contact at the approach speed
+// with the position reference running on, and pressing at 30 % of the force limit.
+func Approach(m *Machine, l Loops) PressFigures {
+	p := newLoopPlayer(m, l, pressPlan(m, l.Force))
+	away := math.Min(6e-3, 0.02*m.Stroke)
+	start := m.Contact.Position - m.Contact.Sign*away
+	until := 3.9 + (away*1e3+l.Force.TravelLimit)/l.Force.ApproachSpeed // the plan's steps come later
+	all := watch(NewSim(m, start, StepTime), p, until, hydraulicForce)
+	out := PressFigures{Switches: p.switches, Jump: p.jump * 60}
+	for _, s := range all {
+		if s.t > 1 {
+			out.PeakForce = math.Max(out.PeakForce, s.value*m.Contact.Sign)
+			out.PeakWork = math.Max(out.PeakWork, s.contact)
+		}
+	}
+	out.FinalError = math.Abs(all[len(all)-1].value - 0.3*m.ForceLimit()*1e-3*m.Contact.Sign)
+	return out
+}
+
+// LossOfContact returns how the rod moves when the work piece gives way while it
+// is pressed at half the force limit. The oil's own expansion in the first 50 ms
+// is left out of the speed: no loop acts on it.
+func LossOfContact(m *Machine, l Loops) PressFigures {
+	force := 0.5 * m.ForceLimit() * 1e-3 * m.Contact.Sign
+	s, p := pressing(m, l, func(float64) float64 { return force })
+	var out PressFigures
+	lost, from := 4.0, 0.0
+	play(s, p, 7, func(s *Sim, _ measured) {
+		t := s.Time()
+		if t < lost {
+			from = s.x
+			return
+		}
+		s.contactGone = true
+		out.Travel = math.Max(out.Travel, (s.x-from)*1e3*m.Contact.Sign)
+		if t > lost+0.05 {
+			out.RodSpeed = math.Max(out.RodSpeed, math.Abs(s.v)*1e3)
+		}
+	})
+	return out
+}

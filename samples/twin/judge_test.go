@@ -1,0 +1,100 @@
+package twin
+
+import (
+	"math"
+	"testing"
+)
+
+// TestFigures checks the step figures on the second-order step response with
+// damping 0.5: overshoot 16.3034 %, rise 1.63757, settling 8.07635 in units of
+// 1/w (REFERENCES A3, computed by a general-purpose library).
+func TestFigures(t *testing.T) {
+	const z, w, dt = 0.5, 10.0, 1e-3
+	wd := w * math.Sqrt(1-z*z)
+	var all []sample
+	for i := range 6000 {
+		at := float64(i)*dt - 1
+		y := 0.0
+		if at > 0 {
+			y = 1 - math.Exp(-z*w*at)*(math.Cos(wd*at)+z*w/wd*math.Sin(wd*at))
+		}
+		all = append(all, sample{t: float64(i) * dt, value: 20 + 5*y})
+	}
+	f := figures(all, 1, 20, 25)
+	for _, c := range []struct {
+		name            string
+		got, want, room float64
+	}{
+		{"overshoot", f.Overshoot, 0.163034, 1e-4},
+		{"rise", f.Rise * w, 1.63757, 2e-3},
+		{"settling", f.Settling * w, 8.07635, 0.02}, // one sample is 0.01
+		{"final error", f.FinalError, 0, 1e-3},
+	} {
+		if math.Abs(c.got-c.want) > c.room {
+			t.Errorf("%s: %g, want %g within %g", c.name, c.got, c.want, c.room)
+		}
+	}
+}
+
+// TestMarginsTextbook checks the margin reading on K·e^(-sT)/s, whose margins
+// are closed forms: gain margin π/(2KT), phase margin π/2 - KT; 5·e^(-0.1s)/s
+// has a sensitivity peak of 1.5905 (REFERENCES A1.7, computed).
+func TestMarginsTextbook(t *testing.T) {
+	freqs := gridHz(0.004)
+	loop := make([]complex128, len(freqs))
+	for i, f := range freqs {
+		w := 2 * math.Pi * f
+		loop[i] = complex(5/w, 0) * complex(math.Sin(-0.1*w), -math.Cos(0.1*w))
+	}
+	m := readMargins(freqs, loop)
+	if !m.Stable || math.Abs(m.GainMargin-math.Pi) > 0.02 || math.Abs(m.PhaseMargin-(math.Pi/2-0.5)) > 0.01 || math.Abs(m.Sensitivity-1.5905) > 0.01 {
+		t.Errorf("got %+v, want gain margin π, phase margin 61.35 deg, peak 1.5905", m)
+	}
+	for i := range loop {
+		loop[i] *= 4
+	}
+	if readMargins(freqs, loop).Stable {
+		t.Error("4 times the gain is 1.27 times the limit, but counts as stable")
+	}
+}
+
+// TestMarginsAgainstSimulation checks on the machine itself what its linearised
+// margins say: stable at 0.8 of the limit gain, not at 1.3.
+func TestMarginsAgainstSimulation(t *testing.T) {
+	m := Random(Resisting, 4)
+	m.Coulomb, m.Static = 20, 20 // friction would hold the rod and hide the limit
+	l := HotLoops(m)
+	worst := math.Inf(1)
+	for _, sign := range []float64{1, -1} {
+		worst = math.Min(worst, PositionMargins(m, l.Position, m.Stroke/2, sign).GainMargin)
+	}
+	scaled := func(f float64) Figures {
+		p := *l.Position
+		p.KpExtend, p.KpRetract = p.KpExtend*f*worst, p.KpRetract*f*worst
+		p.Window = 0
+		return StandardStep(m, Loops{Position: &p}, 1)
+	}
+	calm, wild := scaled(0.8), scaled(1.3)
+	t.Logf("gain margin %.2f: hunting %.4f mm at 0.8 of the limit, %.4f mm at 1.3", worst, calm.Hunting, wild.Hunting)
+	if calm.Hunting > 0.1 || wild.Hunting < 5*calm.Hunting {
+		t.Errorf("hunting %.4f mm at 0.8 of the limit gain, %.4f mm at 1.3", calm.Hunting, wild.Hunting)
+	}
+}
+
+// TestPressRuns checks that the judge's pressing runs make sense on hot settings.
+func TestPressRuns(t *testing.T) {
+	m := Demo()
+	up, down := ForceSteps(m, m.Loops)
+	a, lost := Approach(m, m.Loops), LossOfContact(m, m.Loops)
+	t.Logf("up %+v\ndown %+v\napproach %+v\nlost %+v", up, down, a, lost)
+	limit := m.ForceLimit() * 1e-3
+	if !up.Stable || !down.Stable || up.FinalError > 0.02*limit {
+		t.Errorf("force steps: %+v, %+v", up, down)
+	}
+	if a.PeakForce < 0.29*limit || a.PeakWork <= 0 || a.Switches < 1 {
+		t.Errorf("approach: %+v", a)
+	}
+	if lost.Travel <= 0 || lost.RodSpeed <= 0 {
+		t.Errorf("loss of contact: %+v", lost)
+	}
+}
