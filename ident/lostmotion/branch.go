@@ -16,53 +16,59 @@ type branch struct {
 	force             float64 // N; 0 without pressures
 }
 
+// reversal is steady travel one way and then the other.
+type reversal struct{ before, after motion.Segment }
+
 // leastSamples of a line.
 const leastSamples = 8
 
 // measure evaluates one reversal; false where it is too quick or too short.
-func measure(t *trace.Trace, r motion.Reversal, known Known) (Place, bool) {
+func measure(t *trace.Trace, r reversal, known Known) (Place, bool) {
 	theta, ok1 := t.Samples(trace.MotorPosition)
 	x, ok2 := t.Samples(trace.RodPosition)
 	if !ok1 || !ok2 || !slow(r, known) {
 		return Place{}, false
 	}
 	keep := int(branchTime / t.Period())
-	from := max(r.Before.Span.From, r.Before.Span.To-keep)
+	from := max(r.before.Span.From, r.before.Span.To-keep)
 	turn := turningPoint(theta, r)
-	to := min(r.After.Span.To, turn+keep)
+	to := min(r.after.Span.To, turn+keep)
 	effective := withoutSlip(t, trace.Span{From: from, To: to}, known.Slip)
-	at := func(i int) float64 { return effective[i-from] }
-	before, okB := fitLine(t, x, at, trace.Span{From: (from + turn) / 2, To: r.Before.Span.To}, known)
+	at := func(i int) float64 { return delayed(effective, float64(i-from)-known.TransducerDelay/t.Period()) }
+	before, okB := fitLine(t, x, at, trace.Span{From: (from + turn) / 2, To: r.before.Span.To}, known)
 	after, okA := fitLine(t, x, at, trace.Span{From: (turn + to) / 2, To: to}, known)
 	if !okA || !okB || before.slope <= 0 || after.slope <= 0 {
 		return Place{}, false
 	}
-	direction := math.Copysign(1, r.After.MotorSpeed)
-	turned := extreme(x, trace.Span{From: r.Before.Span.To - 1, To: min(r.After.Span.From+keep/4, to)}, -direction, t.Period())
+	direction := math.Copysign(1, r.after.MotorSpeed)
+	turned := extreme(x, trace.Span{From: r.before.Span.To - 1, To: min(r.after.Span.From+keep/4, to)}, -direction, t.Period())
 	lost := direction * (after.angleAt(turned) - before.angleAt(turned))
 	covered := math.Abs(at(to-1) - at(turn))
 	if lost > 0.4*covered || math.Min(before.turns, after.turns) < 0.1*covered {
 		return Place{}, false // the line after the turn still held lost motion
 	}
 	place := Place{Position: turned, Before: before.force, After: after.force, Measured: lost, weight: covered, toMiddle: 1}
-	place.calculate(before, after, direction, known)
+	place.start, place.direction = before.p, direction
+	if known.calculable() && before.p.Cap != before.p.Rod {
+		place.Calculated = crossing(before.p, after.force, direction, turned, known)
+	}
 	return place, true
 }
 
 // slow reports whether both speeds are slow enough.
-func slow(r motion.Reversal, known Known) bool {
+func slow(r reversal, known Known) bool {
 	limit := known.MaxSpeed
 	if limit <= 0 {
 		limit = math.Inf(1)
 	}
-	return math.Max(math.Abs(r.Before.MotorSpeed), math.Abs(r.After.MotorSpeed)) <= slowShare*limit
+	return math.Max(math.Abs(r.before.MotorSpeed), math.Abs(r.after.MotorSpeed)) <= slowShare*limit
 }
 
 // turningPoint returns the sample at which the motor turns back.
-func turningPoint(theta []float64, r motion.Reversal) int {
-	direction := math.Copysign(1, r.Before.MotorSpeed)
-	best := r.Before.Span.To - 1
-	for i := best; i < r.After.Span.From+1 && i < len(theta); i++ {
+func turningPoint(theta []float64, r reversal) int {
+	direction := math.Copysign(1, r.before.MotorSpeed)
+	best := r.before.Span.To - 1
+	for i := best; i < r.after.Span.From+1 && i < len(theta); i++ {
 		if direction*theta[i] > direction*theta[best] {
 			best = i
 		}
@@ -86,6 +92,13 @@ func withoutSlip(t *trace.Trace, s trace.Span, slip float64) []float64 {
 		out[i] = theta[k] - lost
 	}
 	return out
+}
+
+// delayed returns y at a fractional index, the ends held.
+func delayed(y []float64, at float64) float64 {
+	at = math.Min(math.Max(at, 0), float64(len(y)-1))
+	i := min(int(at), len(y)-2)
+	return y[i] + (at-float64(i))*(y[i+1]-y[i])
 }
 
 // fitLine fits position over angle by least squares in the span and takes the

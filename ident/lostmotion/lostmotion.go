@@ -14,10 +14,10 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// Log is a recording with the reversals found in it.
+// Log is a recording with what the machine does in it.
 type Log struct {
-	Trace     *trace.Trace
-	Reversals []motion.Reversal
+	Trace    *trace.Trace
+	Segments []motion.Segment
 }
 
 // Known is what was found before. Zero fields are unknown.
@@ -26,11 +26,14 @@ type Known struct {
 	Stroke       float64                   // m
 	Displacement float64                   // m³/rad
 	Slip         float64                   // rad/s per Pa
-	MaxSpeed     float64                   // rad/s at the motor; zero takes the largest seen
-	Oil          *plant.PerChamber[plant.Oil]
+	MaxSpeed     float64                   // rad/s at the motor; zero takes every reversal for slow
+	// TransducerDelay (s) of the rod position behind the encoder, which shows as
+	// lost motion of twice the speed times the delay.
+	TransducerDelay float64
+	Oil             *plant.PerChamber[plant.Oil]
 }
 
-// Result is the lost motion at mid-stroke and what each reversal showed.
+// Result is the lost motion and what each reversal showed.
 type Result struct {
 	LostMotion plant.Estimate // rad at the motor
 	Points     []plant.Point  // rod position (m) against angle lost (rad), as measured
@@ -46,7 +49,9 @@ type Place struct {
 	Measured   float64 // rad, from turns and travel
 	Calculated float64 // rad, from pressures and compliance; 0 where unknown
 	weight     float64
-	toMiddle   float64 // factor that takes the angle to mid-stroke
+	toMiddle   float64 // factor that takes the angle to the place that the result is for
+	start      plant.PerChamber[float64]
+	direction  float64
 }
 
 const (
@@ -57,7 +62,8 @@ const (
 	branchTime = 0.9
 )
 
-// Fit returns the lost motion at mid-stroke: the mean of two ways of finding it
+// Fit returns the lost motion at mid-stroke, or at the place nearest to it that
+// the reversals reached: the mean of two ways of finding it
 // that err in opposite directions. One lays a straight line of rod position over
 // motor angle through the steady half of the travel before and after and takes
 // their distance at the turning point, slip taken out. The other takes the oil of
@@ -66,7 +72,7 @@ const (
 func Fit(logs []Log, known Known) Result {
 	res := Result{LostMotion: plant.MissingFrom(moveToLog)}
 	for _, l := range logs {
-		for _, r := range l.Reversals {
+		for _, r := range reversals(l) {
 			if p, ok := measure(l.Trace, r, known); ok {
 				res.Places = append(res.Places, p)
 				res.Points = append(res.Points, plant.Point{X: p.Position, Y: p.Measured})
@@ -76,35 +82,75 @@ func Fit(logs []Log, known Known) Result {
 	if len(res.Places) == 0 {
 		return res
 	}
-	var measured, calculated, weights []float64
-	for _, p := range res.Places {
-		measured = append(measured, p.Measured*p.toMiddle)
-		weights = append(weights, p.weight)
-		if p.Calculated > 0 {
-			calculated = append(calculated, p.Calculated*p.toMiddle)
-		}
-	}
-	a := weightedMedian(measured, weights)
-	res.conclude(a, calculated, len(measured))
+	res.toMiddle(known)
+	a, _ := byDirection(res.Places, func(p Place) float64 { return p.Measured * p.toMiddle })
+	b, ok := byDirection(res.Places, func(p Place) float64 { return p.Calculated * p.toMiddle })
+	res.conclude(a, b, ok)
 	return res
 }
 
-// conclude joins both ways: a (rad) measured from n reversals, and those calculated.
-func (res *Result) conclude(a float64, calculated []float64, n int) {
+// byDirection returns the mean over both kinds of reversal of the median of the
+// value: what slip is left makes one kind larger and the other smaller. Places
+// with the value 0 do not count; false where none is left.
+func byDirection(places []Place, value func(Place) float64) (mean float64, ok bool) {
+	n := 0.0
+	for _, direction := range []float64{1, -1} {
+		var values, weights []float64
+		for _, p := range places {
+			if v := value(p); p.direction == direction && v != 0 {
+				values, weights = append(values, v), append(weights, p.weight)
+			}
+		}
+		if len(values) > 0 {
+			mean, n = mean+weightedMedian(values, weights), n+1
+		}
+	}
+	return mean / math.Max(n, 1), n > 0
+}
+
+// reversals returns the pairs of steady travel of opposite sign with little time
+// between them. Their speeds may differ: whoever holds slip back plays them so.
+func reversals(l Log) []reversal {
+	var found []reversal
+	var last motion.Segment
+	for _, s := range l.Segments {
+		if s.Kind == motion.Pressing {
+			last = motion.Segment{}
+		}
+		if s.Kind != motion.Steady {
+			continue
+		}
+		apart := float64(s.Span.From-last.Span.To) * l.Trace.Period()
+		if s.MotorSpeed*last.MotorSpeed < 0 && apart <= motion.MaxReversal && whole(l.Trace, last.Span.To, s.Span.From) {
+			found = append(found, reversal{last, s})
+		}
+		last = s
+	}
+	return found
+}
+
+// whole reports whether no gap of the log touches the samples.
+func whole(t *trace.Trace, from, to int) bool {
+	for _, g := range t.Gaps() {
+		if g.From < to && g.To > from {
+			return false
+		}
+	}
+	return true
+}
+
+// conclude joins the angle a (rad) measured and b calculated, where it is known.
+func (res *Result) conclude(a, b float64, known bool) {
 	if a <= 0 {
 		return
 	}
-	if len(calculated) == 0 {
+	n := len(res.Places)
+	if !known {
 		// One way alone was 10 % off at the median and 26 % at the 90th percentile.
 		const relative = 0.35
 		res.LostMotion = plant.LostMotion.Found(a, a*(1-relative), a*(1+relative), fmt.Sprintf("%d slow reversals, turns against travel", n))
 		return
 	}
-	ones := make([]float64, len(calculated))
-	for i := range ones {
-		ones[i] = 1
-	}
-	b := weightedMedian(calculated, ones)
 	value := (a + b) / 2
 	sigma := math.Abs(a-b)/2 + 0.08*value
 	res.LostMotion = plant.LostMotion.Found(value, math.Max(value-1.96*sigma, 0), value+1.96*sigma,

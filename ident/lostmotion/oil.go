@@ -15,15 +15,27 @@ const (
 	steps     = 400
 )
 
-// calculate fills in the angle calculated from the oil and the factor to mid-stroke.
-func (p *Place) calculate(before, after branch, direction float64, known Known) {
-	if known.Oil == nil || known.Displacement <= 0 || known.Area.Cap <= 0 || known.Stroke <= 0 || before.p.Cap == before.p.Rod {
+// calculable reports whether all that crossing needs is known.
+func (k Known) calculable() bool {
+	return k.Oil != nil && k.Displacement > 0 && k.Area.Cap > 0 && k.Area.Rod > 0 && k.Stroke > 0
+}
+
+// toMiddle finds, for each place, the factor that the oil gives between there and
+// the place that the result is for.
+func (res *Result) toMiddle(known Known) {
+	if !known.calculable() {
 		return
 	}
-	here := crossing(before.p, after.force, direction, p.Position, known)
-	middle := crossing(before.p, after.force, direction, known.Stroke/2, known)
-	if here > 0 && middle > 0 {
-		p.Calculated, p.toMiddle = here, middle/here
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range res.Places {
+		low, high = math.Min(low, p.Position), math.Max(high, p.Position)
+	}
+	target := math.Min(math.Max(known.Stroke/2, low), high)
+	for i := range res.Places {
+		p := &res.Places[i]
+		if there := crossing(p.start, p.After, p.direction, target, known); there > 0 && p.Calculated > 0 {
+			p.toMiddle = there / p.Calculated
+		}
 	}
 }
 
@@ -41,6 +53,9 @@ func crossing(p plant.PerChamber[float64], force, direction, x float64, known Kn
 		return known.Oil.Rod.Compliance(known.Area.Rod*math.Max(known.Stroke-x, 0), p)
 	}
 	hydraulic := func() float64 { return known.Area.Cap*p.Cap - known.Area.Rod*p.Rod }
+	if direction*(force-hydraulic()) <= 0 {
+		return 0
+	}
 	need := math.Abs(force - hydraulic())
 	// A step is a small part of what both chambers together would take.
 	step := need / (known.Displacement * (known.Area.Cap/c1(p.Cap) + known.Area.Rod/c2(p.Rod))) / steps
