@@ -1,0 +1,149 @@
+package trace
+
+import "math"
+
+// longestBridge is the longest run of missing samples that a straight line may
+// stand for; what is longer is a gap.
+const longestBridge = 3
+
+// regrid puts a column's numbers on the grid. Rows without a place are left out,
+// samples without a row are NaN.
+func (g *grid) regrid(x []float64, atStamps bool) []float64 {
+	if g.at == nil {
+		return x
+	}
+	y := make([]float64, g.n)
+	for i := range y {
+		y[i] = math.NaN()
+	}
+	for i, k := range g.at {
+		if k >= 0 {
+			y[k] = x[i]
+		}
+	}
+	if !atStamps {
+		return y
+	}
+	return g.interpolate(x, y)
+}
+
+// interpolate moves the samples from their stamps to the grid along straight
+// lines between neighbouring rows; y holds them by row and stays where there is none.
+func (g *grid) interpolate(x, y []float64) []float64 {
+	rows := make([]int, 0, len(g.at))
+	for i, k := range g.at {
+		if k >= 0 {
+			rows = append(rows, i)
+		}
+	}
+	out := append([]float64(nil), y...)
+	for r, i := range rows {
+		k := g.at[i]
+		want := g.start + float64(k)*g.Period
+		a, b := r-1, r
+		if g.stamp[i] < want {
+			a, b = r, r+1
+		}
+		if a < 0 || b >= len(rows) {
+			continue
+		}
+		ta, tb := g.stamp[rows[a]], g.stamp[rows[b]]
+		if tb-ta > 2.5*g.Period || tb <= ta {
+			continue
+		}
+		u := (want - ta) / (tb - ta)
+		if v := x[rows[a]]*(1-u) + x[rows[b]]*u; u >= 0 && u <= 1 && !math.IsNaN(v) {
+			out[k] = v
+		}
+	}
+	return out
+}
+
+// stampsOnly decides whether the jitter is in the stamps alone: then a fast-moving
+// signal is smoother with its rows at even distances than at their stamps.
+func (g *grid) stampsOnly(x []float64) bool {
+	even := roughness(g.regrid(x, false))
+	moved := roughness(g.regrid(x, true))
+	// Straight lines smooth noise as well, so they must win clearly.
+	return moved > 0.5*even
+}
+
+// roughness sums squared third differences over the quarter of x that moves fastest.
+func roughness(x []float64) float64 {
+	var steps []float64
+	stride := max(1, len(x)/4000)
+	for i := stride; i < len(x); i += stride {
+		if d := math.Abs(x[i] - x[i-1]); !math.IsNaN(d) {
+			steps = append(steps, d)
+		}
+	}
+	if len(steps) < 8 {
+		return 0
+	}
+	median(steps)
+	fast := steps[len(steps)*3/4]
+	var sum float64
+	for i := 3; i < len(x); i++ {
+		if d := math.Abs(x[i-1] - x[i-2]); d >= fast {
+			if e := x[i] - 3*x[i-1] + 3*x[i-2] - x[i-3]; !math.IsNaN(e) && math.Abs(e) < 3*d {
+				sum += e * e
+			}
+		}
+	}
+	return sum
+}
+
+// bridge fills runs of missing samples with straight lines, in place. It returns
+// how many samples stood in runs of up to longestBridge, how many in longer ones,
+// and those as gaps. Samples that already lie in missing rows are filled but not counted.
+func bridge(x []float64, missing []Span) (bridged, lost int, gaps []Span) {
+	n := len(x)
+	m := 0
+	for i := 0; i < n; i++ {
+		if !math.IsNaN(x[i]) {
+			continue
+		}
+		end := i
+		for end < n && math.IsNaN(x[end]) {
+			end++
+		}
+		if i == 0 && end == n {
+			return 0, n, []Span{{0, n}}
+		}
+		fill(x, i, end)
+		for m < len(missing) && missing[m].To <= i {
+			m++
+		}
+		own := end - i
+		for k := m; k < len(missing) && missing[k].From < end; k++ {
+			own -= min(end, missing[k].To) - max(i, missing[k].From)
+		}
+		if own > 0 && end-i <= longestBridge {
+			bridged += own
+		} else if own > 0 {
+			lost += own
+			gaps = append(gaps, Span{i, end})
+		}
+		i = end
+	}
+	return bridged, lost, gaps
+}
+
+// fill draws a straight line over [from, to), level at the ends of x.
+func fill(x []float64, from, to int) {
+	switch {
+	case from == 0:
+		for i := from; i < to; i++ {
+			x[i] = x[to]
+		}
+	case to == len(x):
+		for i := from; i < to; i++ {
+			x[i] = x[from-1]
+		}
+	default:
+		a, b := x[from-1], x[to]
+		for i := from; i < to; i++ {
+			x[i] = a + (b-a)*float64(i-from+1)/float64(to-from+1)
+		}
+	}
+}

@@ -1,0 +1,384 @@
+package trace
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"eha/strokewise/ident/quantity"
+)
+
+// columnKind says what the cells of a column hold.
+type columnKind int
+
+const (
+	numberColumn columnKind = iota
+	stampColumn
+	textColumn
+)
+
+const mostColumns = 4096
+
+// layout is the form of a file as found in its first block.
+type layout struct {
+	Layout
+	newline   byte
+	kinds     []columnKind
+	units     []string // of the units row, "" where none
+	dataStart int      // offset of the first row of data in the block
+	header    []byte   // the raw header line, to know it again
+}
+
+// lineSpan is one line of a block, without its line end.
+type lineSpan struct{ from, to int }
+
+// splitLines lists the lines of a block. The last one counts only if the file
+// ends with the block.
+func splitLines(block []byte, newline byte, whole bool) []lineSpan {
+	var lines []lineSpan
+	at := 0
+	for at < len(block) {
+		n := bytes.IndexByte(block[at:], newline)
+		if n < 0 {
+			if whole {
+				lines = append(lines, lineSpan{at, len(block)})
+			}
+			break
+		}
+		end := at + n
+		if newline == '\n' && n > 0 && block[end-1] == '\r' {
+			end--
+		}
+		lines = append(lines, lineSpan{at, end})
+		at += n + 1
+	}
+	return lines
+}
+
+// splitCells cuts a line at the delimiters outside quotes and takes the quotes off.
+func splitCells(line []byte, delimiter byte) []string {
+	var cells []string
+	for at := 0; ; {
+		cell, next := cutCell(line, at, delimiter)
+		cells = append(cells, cell)
+		if next > len(line) {
+			return cells
+		}
+		at = next
+	}
+}
+
+// cutCell returns the cell that begins at line[at:] and where the next begins,
+// which is beyond the line's length after the last. A quote left open ends with the line.
+func cutCell(line []byte, at int, delimiter byte) (cell string, next int) {
+	if at < len(line) && line[at] == '"' {
+		var b strings.Builder
+		i := at + 1
+		for ; i < len(line); i++ {
+			if line[i] != '"' {
+				b.WriteByte(line[i])
+			} else if i+1 < len(line) && line[i+1] == '"' {
+				b.WriteByte('"')
+				i++
+			} else {
+				i++
+				break
+			}
+		}
+		end := i
+		for end < len(line) && line[end] != delimiter {
+			end++
+		}
+		b.Write(line[i:end])
+		return b.String(), end + 1
+	}
+	n := bytes.IndexByte(line[min(at, len(line)):], delimiter)
+	if n < 0 {
+		return string(line[min(at, len(line)):]), len(line) + 1
+	}
+	return string(line[at : at+n]), at + n + 1
+}
+
+// findLayout works out the form of a file from its first block; whole says that
+// the block is all of it. text turns bytes of the file into a string.
+func findLayout(block []byte, whole bool, text func([]byte) string) (*layout, error) {
+	l := &layout{newline: '\n'}
+	if bytes.IndexByte(block, '\n') < 0 && bytes.IndexByte(block, '\r') >= 0 {
+		l.newline = '\r'
+	}
+	lines := splitLines(block, l.newline, whole)
+	if len(lines) == 0 && !whole {
+		return nil, &ReadError{Row: 1, Problem: fmt.Sprintf("a line longer than %d bytes", longestLine), Advice: "this is not a recorder's CSV"}
+	}
+	body := bodyLines(block, lines)
+	if len(body) == 0 {
+		return nil, &ReadError{Problem: "the file is empty", Advice: "export the recording again"}
+	}
+	n, ok := l.findDelimiter(block, body)
+	if !ok {
+		return nil, &ReadError{Problem: "no rows of numbers found in at least two columns (delimiters tried: comma, semicolon, tab, bar)", Advice: "export the recording as CSV with a header row"}
+	}
+	if n > mostColumns {
+		return nil, &ReadError{Problem: fmt.Sprintf("%d columns, at most %d are read", n, mostColumns), Advice: "export the channels needed only"}
+	}
+	l.findKinds(block, body, n)
+	first := l.firstRow(block, lines, n)
+	if first < 0 {
+		return nil, &ReadError{Problem: "no rows of numbers found", Advice: "export the recording as CSV with a header row"}
+	}
+	l.FirstRow, l.dataStart = first+1, lines[first].from
+	l.readHeader(block, lines[:first], n, text)
+	return l, nil
+}
+
+// bodyLines returns the last lines of the block that are not blank, far from any
+// preamble, as a sample of the data.
+func bodyLines(block []byte, lines []lineSpan) []lineSpan {
+	const sample = 100
+	var body []lineSpan
+	for i := len(lines) - 1; i >= 0 && len(body) < sample; i-- {
+		if len(bytes.Trim(block[lines[i].from:lines[i].to], " \t\r")) > 0 {
+			body = append(body, lines[i])
+		}
+	}
+	return body
+}
+
+// findDelimiter chooses the delimiter under which the sample looks most like
+// rows of numbers, and the decimal sign; it returns the number of columns.
+func (l *layout) findDelimiter(block []byte, body []lineSpan) (columns int, ok bool) {
+	best := 0.0
+	for _, d := range []byte{';', '\t', ',', '|'} {
+		count, share := likeness(block, body, d)
+		if count >= 2 && share > best+1e-9 {
+			best, columns, l.Delimiter = share, count, d
+		}
+	}
+	if best == 0 {
+		return 0, false
+	}
+	var votes decimalVotes
+	for _, s := range body {
+		for _, cell := range splitCells(block[s.from:s.to], l.Delimiter) {
+			votes.add(cell)
+		}
+	}
+	l.Decimal = votes.decimal()
+	return columns, true
+}
+
+// likeness returns the usual number of cells per line under a delimiter, and
+// which share of the sample's cells are numbers in lines of that many cells.
+func likeness(block []byte, body []lineSpan, delimiter byte) (columns int, share float64) {
+	counts := map[int]int{}
+	rows := make([][]string, len(body))
+	for i, s := range body {
+		rows[i] = splitCells(block[s.from:s.to], delimiter)
+		counts[len(rows[i])]++
+	}
+	for n, times := range counts {
+		if n >= 2 && (times > counts[columns] || times == counts[columns] && n > columns) {
+			columns = n
+		}
+	}
+	if columns < 2 {
+		return columns, 0
+	}
+	good, all := 0, 0
+	for _, r := range rows {
+		all += columns
+		if len(r) != columns {
+			continue
+		}
+		for _, cell := range r {
+			if looksNumeric(cell) {
+				good++
+			} else if missingWord(strings.TrimSpace(cell)) {
+				all--
+			}
+		}
+	}
+	return columns, float64(good) / float64(max(all, 1))
+}
+
+// looksNumeric accepts a number with either decimal sign, or a time stamp.
+func looksNumeric(cell string) bool {
+	cell = strings.Trim(cell, " \t\u00a0\u202f")
+	for _, decimal := range []byte{'.', ','} {
+		if v, kind := slowNumber(cell, decimal); kind == cellNumber && v == v {
+			return true
+		}
+	}
+	_, _, ok := parseStamp(cell, 0)
+	return ok
+}
+
+// decimalVotes gathers how commas and points are used in numbers.
+type decimalVotes struct {
+	both            [2]int // cells with both signs, by which comes last: point, comma
+	repeated        [2]int // cells in which one sign comes twice or more, so that it groups digits
+	single, grouped [2]int // cells with one sign only; those of them that could be groups of three
+}
+
+func (v *decimalVotes) add(cell string) {
+	cell = strings.TrimSpace(cell)
+	if !looksNumeric(cell) || strings.IndexByte(cell, ':') >= 0 {
+		return
+	}
+	points, commas := strings.Count(cell, "."), strings.Count(cell, ",")
+	switch {
+	case points > 0 && commas > 0 && strings.LastIndexByte(cell, '.') > strings.LastIndexByte(cell, ','):
+		v.both[0]++
+	case points > 0 && commas > 0:
+		v.both[1]++
+	case points > 1:
+		v.repeated[0]++
+	case commas > 1:
+		v.repeated[1]++
+	case points == 1:
+		v.count(0, cell, ',')
+	case commas == 1:
+		v.count(1, cell, '.')
+	}
+}
+
+func (v *decimalVotes) count(sign int, cell string, other byte) {
+	v.single[sign]++
+	if _, kind := slowNumber(cell, other); kind == cellNumber {
+		v.grouped[sign]++
+	}
+}
+
+func (v *decimalVotes) decimal() byte {
+	point, comma := v.both[0]+v.repeated[1], v.both[1]+v.repeated[0]
+	switch {
+	case point != comma:
+		if comma > point {
+			return ','
+		}
+		return '.'
+	case v.single[1] == 0 || v.single[0] > 0 && v.grouped[1] == v.single[1]:
+		return '.'
+	}
+	return ','
+}
+
+// findKinds decides per column whether it holds numbers, time stamps or text.
+func (l *layout) findKinds(block []byte, body []lineSpan, n int) {
+	numbers, stamps, filled := make([]int, n), make([]int, n), make([]int, n)
+	for _, s := range body {
+		cells := splitCells(block[s.from:s.to], l.Delimiter)
+		if len(cells) != n {
+			continue
+		}
+		for j, cell := range cells {
+			if _, kind := slowNumber(cell, l.Decimal); kind == cellNumber {
+				numbers[j]++
+			} else if kind == cellEmpty {
+				continue
+			} else if _, _, ok := parseStamp(cell, 0); ok {
+				stamps[j]++
+			}
+			filled[j]++
+		}
+	}
+	l.kinds = make([]columnKind, n)
+	for j := range l.kinds {
+		switch {
+		case 2*numbers[j] >= filled[j]:
+		case 2*stamps[j] >= filled[j]:
+			l.kinds[j] = stampColumn
+		default:
+			l.kinds[j] = textColumn
+		}
+	}
+}
+
+// firstRow returns the index of the first line that reads as a row of data, or -1.
+func (l *layout) firstRow(block []byte, lines []lineSpan, n int) int {
+	for i, s := range lines {
+		line := block[s.from:s.to]
+		if bytes.Count(line, []byte{l.Delimiter}) >= n-1 && l.isRow(splitCells(line, l.Delimiter), n) {
+			return i
+		}
+	}
+	return -1
+}
+
+func (l *layout) isRow(cells []string, n int) bool {
+	if len(cells) < n || len(cells) > n+1 || len(cells) == n+1 && strings.TrimSpace(cells[n]) != "" {
+		return false
+	}
+	values := 0
+	for j, cell := range cells[:n] {
+		switch l.kinds[j] {
+		case numberColumn:
+			_, kind := slowNumber(cell, l.Decimal)
+			if kind == cellText {
+				return false
+			}
+			if kind == cellNumber {
+				values++
+			}
+		case stampColumn:
+			if _, _, ok := parseStamp(cell, 0); !ok {
+				return false
+			}
+			values++
+		}
+	}
+	return values > 0
+}
+
+// readHeader takes header, units row and preamble from the lines before the data.
+func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]byte) string) {
+	cells := func(i int) []string {
+		parts := splitCells(block[before[i].from:before[i].to], l.Delimiter)
+		for j := range parts {
+			parts[j] = strings.TrimSpace(text([]byte(parts[j])))
+		}
+		return parts
+	}
+	at := len(before) - 1
+	for at >= 0 && len(bytes.Trim(block[before[at].from:before[at].to], " \t\r")) == 0 {
+		at--
+	}
+	l.units = make([]string, n)
+	l.Headers = make([]string, n)
+	if at >= 0 {
+		if row := cells(at); len(row) >= n && isUnitsRow(row) && at > 0 && len(cells(at-1)) >= n {
+			copy(l.units, row)
+			l.UnitsRow = at + 1
+			at--
+		}
+	}
+	if at >= 0 {
+		if row := cells(at); len(row) >= n {
+			copy(l.Headers, row)
+			l.HeaderRow = at + 1
+			l.header = append([]byte(nil), block[before[at].from:before[at].to]...)
+			at--
+		}
+	}
+	for i := 0; i <= at && len(l.Preamble) < 40; i++ {
+		line := text(block[before[i].from:before[i].to])
+		if strings.TrimSpace(line) != "" {
+			l.Preamble = append(l.Preamble, Printable(line))
+		}
+	}
+}
+
+// isUnitsRow reports whether every cell is a unit or empty, and one at least a unit.
+func isUnitsRow(row []string) bool {
+	known := 0
+	for _, cell := range row {
+		if cell == "" || cell == "-" {
+			continue
+		}
+		if _, ok := quantity.Lookup(strings.Trim(cell, "[]()")); !ok {
+			return false
+		}
+		known++
+	}
+	return known > 0
+}

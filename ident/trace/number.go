@@ -1,0 +1,184 @@
+package trace
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// pow10 holds the powers of ten that a float64 holds exactly.
+var pow10 = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
+	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
+
+// fastNumber reads a plain decimal number at b[i:] and returns it with the index
+// behind it. It takes only what it reads exactly: at most 18 digits with a
+// mantissa under 2^53 and at most 22 decimals, so that one division by an exact
+// power of ten rounds once, as strconv does.
+func fastNumber(b []byte, i int, decimal byte) (v float64, next int, ok bool) {
+	negative := false
+	if i < len(b) && (b[i] == '-' || b[i] == '+') {
+		negative = b[i] == '-'
+		i++
+	}
+	start := i
+	var mantissa uint64
+	for i < len(b) {
+		d := b[i] - '0'
+		if d > 9 {
+			break
+		}
+		mantissa = mantissa*10 + uint64(d)
+		i++
+	}
+	digits := i - start
+	decimals := 0
+	if i < len(b) && b[i] == decimal {
+		i++
+		start = i
+		for i < len(b) {
+			d := b[i] - '0'
+			if d > 9 {
+				break
+			}
+			mantissa = mantissa*10 + uint64(d)
+			i++
+		}
+		decimals = i - start
+		digits += decimals
+	}
+	if digits == 0 || digits > 18 || mantissa >= 1<<53 {
+		return 0, i, false
+	}
+	v = float64(mantissa)
+	if decimals > 0 {
+		v /= pow10[decimals]
+	}
+	if negative {
+		v = -v
+	}
+	return v, i, true
+}
+
+// cellKind says what a cell holds.
+type cellKind int
+
+const (
+	cellNumber cellKind = iota
+	cellEmpty           // nothing, or a word for nothing
+	cellReject          // a number-like form that is no measurement: inf, 1_000, 0x1p3, 1e308
+	cellText
+)
+
+// largest is far above any physical reading in any unit; what is larger is an
+// overflow mark and would overflow again in squares.
+const largest = 1e30
+
+// slowNumber reads any cell: spaces, exponents, thousands separators where they
+// cannot be anything else, words for a missing value.
+func slowNumber(text string, decimal byte) (float64, cellKind) {
+	text = strings.Trim(text, " \t\u00a0\u202f")
+	if missingWord(text) {
+		return math.NaN(), cellEmpty
+	}
+	text = strings.Replace(text, "−", "-", 1)
+	if rejectWord(text) {
+		return math.NaN(), cellReject
+	}
+	plain, ok := plainNumber(text, decimal)
+	if !ok {
+		if v, err := strconv.ParseFloat(text, 64); err == nil || math.IsInf(v, 0) {
+			return math.NaN(), cellReject // 1_000, 0x1p3 and the like
+		}
+		if underscored(text) {
+			return math.NaN(), cellReject
+		}
+		return math.NaN(), cellText
+	}
+	v, err := strconv.ParseFloat(plain, 64)
+	if err != nil || math.Abs(v) > largest {
+		return math.NaN(), cellReject
+	}
+	return v, cellNumber
+}
+
+func underscored(text string) bool {
+	digits := strings.Trim(text, "+-0123456789_.,")
+	return digits == "" && strings.Contains(text, "_") && strings.ContainsAny(text, "0123456789")
+}
+
+func missingWord(text string) bool {
+	switch strings.ToLower(text) {
+	case "", "nan", "-nan", "+nan", "na", "n/a", "#n/a", "null", "none", "nil", "-", "--", "---", "?":
+		return true
+	}
+	return false
+}
+
+func rejectWord(text string) bool {
+	low := strings.ToLower(strings.TrimLeft(text, "+-"))
+	switch low {
+	case "inf", "infinity", "∞", "overflow", "ovf", "ovl", "ol", "invalid", "bad", "error", "#div/0!", "#value!", "#num!", "#ref!":
+		return true
+	}
+	return strings.HasPrefix(low, "1.#") || strings.HasPrefix(low, "1,#") || strings.Trim(low, "*") == "" || strings.Trim(low, "#") == ""
+}
+
+// plainNumber rewrites a number with the given decimal sign into the form that
+// strconv takes, thousands separators removed, and reports whether it is one.
+func plainNumber(text string, decimal byte) (string, bool) {
+	whole, rest := text, ""
+	if i := strings.IndexAny(text, string(decimal)+"eE"); i >= 0 {
+		whole, rest = text[:i], text[i:]
+	}
+	whole, ok := ungroup(whole, decimal)
+	if !ok {
+		return "", false
+	}
+	for i := 0; i < len(rest); i++ {
+		if c := rest[i]; c != decimal && c != 'e' && c != 'E' && c != '+' && c != '-' && (c < '0' || c > '9') {
+			return "", false
+		}
+	}
+	if decimal != '.' {
+		rest = strings.Replace(rest, string(decimal), ".", 1)
+		if strings.IndexByte(rest, decimal) >= 0 {
+			return "", false
+		}
+	}
+	plain := whole + rest
+	_, err := strconv.ParseFloat(plain, 64)
+	return plain, err == nil || strings.Trim(plain, "+-0123456789.eE") == "" && isRange(err)
+}
+
+func isRange(err error) bool {
+	n, ok := err.(*strconv.NumError)
+	return ok && n.Err == strconv.ErrRange
+}
+
+// ungroup removes separators from groups of three digits, such as 1.234.567,
+// 1'234 or 1 234. The separator must be one and the same throughout.
+func ungroup(whole string, decimal byte) (string, bool) {
+	sign := ""
+	if whole != "" && (whole[0] == '-' || whole[0] == '+') {
+		sign, whole = whole[:1], whole[1:]
+	}
+	if strings.Trim(whole, "0123456789") == "" {
+		return sign + whole, true
+	}
+	for _, sep := range []string{",", ".", "'", "’", " ", "\u00a0", "\u202f"} {
+		if sep == string(decimal) || !strings.Contains(whole, sep) {
+			continue
+		}
+		groups := strings.Split(whole, sep)
+		if len(groups[0]) < 1 || len(groups[0]) > 3 || groups[0][0] == '0' {
+			return "", false
+		}
+		for i, g := range groups {
+			if strings.Trim(g, "0123456789") != "" || i > 0 && len(g) != 3 {
+				return "", false
+			}
+		}
+		return sign + strings.Join(groups, ""), true
+	}
+	return "", false
+}

@@ -1,0 +1,170 @@
+package trace
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+)
+
+// mostCells is how many cells a Reading lists; the rest is counted.
+const mostCells = 20
+
+// table is the raw content of a log: one slice of numbers per column, NaN where
+// a cell holds none.
+type table struct {
+	layout *layout
+	cols   [][]float64
+	rows   int
+	rejects  int
+	rejected []Cell
+	text     []Cell // first cell of text per number column, row 0 where none
+	ragged   int
+	firstRag Cell
+	skipped  int
+	repeats  int
+	stampTry int
+}
+
+// scanner reads the lines of a log into a table.
+type scanner struct {
+	*table
+	line      int // number of the line being read, from 1
+	limit     int // most values kept
+	capacity  int
+	delimiter byte
+	decimal   byte
+	n         int
+}
+
+func newScanner(l *layout, rowsExpected, maxValues int) *scanner {
+	n := len(l.kinds)
+	s := &scanner{table: &table{layout: l, text: make([]Cell, n)}, limit: maxValues, delimiter: l.Delimiter, decimal: l.Decimal, n: n}
+	s.cols = make([][]float64, n)
+	s.line = l.FirstRow - 1
+	s.grow(min(max(rowsExpected, 1024), max(maxValues/n, 1024)))
+	return s
+}
+
+func (s *scanner) grow(capacity int) {
+	for j := range s.cols {
+		grown := make([]float64, capacity)
+		copy(grown, s.cols[j][:s.rows])
+		s.cols[j] = grown
+	}
+	s.capacity = capacity
+}
+
+// scan reads whole lines of data; the last may lack its line end.
+func (s *scanner) scan(data []byte) error {
+	newline := s.layout.newline
+	for len(data) > 0 {
+		end := bytes.IndexByte(data, newline)
+		next := end + 1
+		if end < 0 {
+			end, next = len(data), len(data)
+		}
+		line := data[:end]
+		if end > 0 && line[end-1] == '\r' {
+			line = line[:end-1]
+		}
+		s.line++
+		if s.rows == s.capacity {
+			if s.rows*s.n >= s.limit {
+				return &ReadError{Row: s.line, Problem: fmt.Sprintf("over %d rows of %d columns, more than fits the memory set aside", s.rows, s.n),
+					Advice: "export a shorter part, fewer channels or a longer sample period"}
+			}
+			s.grow(min(2*s.capacity, s.limit/s.n+1))
+		}
+		s.row(line)
+		data = data[next:]
+	}
+	return nil
+}
+
+// row reads one line into the next row of the table. A line of another shape
+// leaves the table as it was.
+func (s *scanner) row(line []byte) {
+	at, j, values := 0, 0, 0
+	for j < s.n {
+		v, next, ok := fastNumber(line, at, s.decimal)
+		if ok && next < len(line) && line[next] == s.delimiter && s.layout.kinds[j] == numberColumn {
+			s.cols[j][s.rows] = v
+			at = next + 1
+			values++
+			j++
+			continue
+		}
+		if ok && next == len(line) && s.layout.kinds[j] == numberColumn {
+			s.cols[j][s.rows] = v
+			at = next + 1
+			values++
+			j++
+			break
+		}
+		var cell string
+		cell, at = cutCell(line, at, s.delimiter)
+		if s.cell(j, cell) {
+			values++
+		}
+		j++
+		if at > len(line) {
+			break
+		}
+	}
+	rest := at <= len(line) && len(bytes.Trim(line[at:], " \t\r"+string(s.delimiter))) > 0
+	if j < s.n || rest || values == 0 {
+		s.oddLine(line, values)
+		return
+	}
+	s.rows++
+}
+
+// cell reads a cell that is not a plain number and reports whether it has a value.
+// What it counts is taken back by oddLine if the line turns out not to be a row.
+func (s *scanner) cell(j int, cell string) bool {
+	value := math.NaN()
+	switch s.layout.kinds[j] {
+	case stampColumn:
+		if v, form, ok := parseStamp(cell, s.stampTry); ok {
+			value, s.stampTry = v, form
+		}
+	case numberColumn:
+		v, kind := slowNumber(cell, s.decimal)
+		value = v
+		if kind == cellReject {
+			s.rejects++
+			if len(s.rejected) < mostCells {
+				s.rejected = append(s.rejected, Cell{s.line, s.columnName(j), Printable(cell)})
+			}
+		}
+		if kind == cellText && s.text[j].Row == 0 {
+			s.text[j] = Cell{s.line, s.columnName(j), Printable(strings.TrimSpace(cell))}
+		}
+	}
+	s.cols[j][s.rows] = value
+	return value == value
+}
+
+func (s *scanner) columnName(j int) string { return Printable(s.layout.Headers[j]) }
+
+// oddLine accounts for a line that is not a row: blank, a header met again, a
+// remark, or a row of the wrong length.
+func (s *scanner) oddLine(line []byte, values int) {
+	for j := range s.text { // text in a line without any number is a remark
+		if s.text[j].Row == s.line {
+			s.text[j] = Cell{}
+		}
+	}
+	s.skipped++
+	switch {
+	case len(s.layout.header) > 0 && bytes.Equal(bytes.TrimSpace(line), bytes.TrimSpace(s.layout.header)):
+		s.repeats++
+	case values > 0:
+		s.ragged++
+		if s.ragged == 1 {
+			cells := bytes.Count(line, []byte{s.delimiter}) + 1
+			s.firstRag = Cell{Row: s.line, Text: fmt.Sprintf("%d cells", cells)}
+		}
+	}
+}

@@ -1,0 +1,187 @@
+package trace
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/quantity"
+)
+
+// timeColumn is the column that orders the rows, in s or as a sample index.
+type timeColumn struct {
+	index int     // column, -1 for none
+	scale float64 // s per unit; the stated period for a sample index
+	count bool    // a sample index
+	guess Guess
+}
+
+// findTime chooses the time column or the sample index of a log.
+func findTime(headings []heading, t *table, opt ReadOptions) (timeColumn, error) {
+	none := timeColumn{index: -1}
+	if col, ok := opt.Columns[Time]; ok && col.Header != "" {
+		if j := matchHeader(headings, col.Header); j >= 0 {
+			return timeAt(j, headings[j], t, col, opt.Period, Guess{Sure: 1, Why: "stated", Stated: true})
+		}
+	}
+	for _, try := range []func(int) (float64, string){
+		func(j int) (float64, string) { return rateTime(headings[j], t, j) },
+		func(j int) (float64, string) { return rateIndex(headings[j], t, j) },
+	} {
+		best, at, why := 0.0, -1, ""
+		for j := range headings {
+			if sure, w := try(j); sure > best {
+				best, at, why = sure, j, w
+			}
+		}
+		if at >= 0 {
+			return timeAt(at, headings[at], t, opt.Columns[Time], opt.Period, Guess{Sure: best, Why: why})
+		}
+	}
+	if !(opt.Period > 0) {
+		return none, &ReadError{Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms"}
+	}
+	return none, nil
+}
+
+// rateTime returns how sure it is that a column is time.
+func rateTime(h heading, t *table, j int) (float64, string) {
+	kind := t.layout.kinds[j]
+	if kind == textColumn || t.rows < 2 || !advances(t.cols[j][:t.rows]) {
+		return 0, ""
+	}
+	m := meaningOf(h.name)
+	_, unit := quantity.LookupAs(h.unit, quantity.Time)
+	switch {
+	case kind == stampColumn:
+		return 0.9, "date and clock time, advancing"
+	case m.any(isTime) && unit:
+		return 0.98, "a word for time, unit of time, advancing"
+	case m.any(isTime) && h.unit == "":
+		return 0.85, "a word for time, advancing"
+	case unit && !h.loose && !m.has[isCommand]:
+		return 0.8, "unit of time, advancing"
+	}
+	return 0, ""
+}
+
+// rateIndex returns how sure it is that a column numbers the samples.
+func rateIndex(h heading, t *table, j int) (float64, string) {
+	if t.layout.kinds[j] != numberColumn || t.rows < 2 {
+		return 0, ""
+	}
+	x := t.cols[j][:t.rows]
+	ones := 0
+	for i := 1; i < len(x); i++ {
+		if x[i]-x[i-1] == 1 {
+			ones++
+		}
+	}
+	if 10*ones < 9*(len(x)-1) {
+		return 0, ""
+	}
+	if meaningOf(h.name).any(isIndex) {
+		return 0.95, "a word for sample, counts up by one"
+	}
+	if j == 0 {
+		return 0.6, "the first column, counts up by one"
+	}
+	return 0, ""
+}
+
+// advances reports whether nearly all steps go forward, restarts and repeats apart.
+func advances(x []float64) bool {
+	forward, back := 0, 0
+	for i := 1; i < len(x); i++ {
+		if x[i] > x[i-1] {
+			forward++
+		} else if x[i] < x[i-1] {
+			back++
+		}
+	}
+	return forward > 0 && back*20 <= forward
+}
+
+// timeAt settles the unit of the time column.
+func timeAt(j int, h heading, t *table, col Column, period float64, g Guess) (timeColumn, error) {
+	g.Channel, g.Column, g.Index = Time, Printable(h.name), j
+	tc := timeColumn{index: j, scale: 1}
+	fail := func(problem, advice string) (timeColumn, error) {
+		return tc, &ReadError{Column: g.Column, Problem: problem, Advice: advice}
+	}
+	if t.layout.kinds[j] == textColumn {
+		return fail("holds text, needed times", "")
+	}
+	if t.layout.kinds[j] == stampColumn {
+		g.Unit = "s"
+		tc.guess = g
+		unrollMidnight(t.cols[j][:t.rows])
+		return tc, nil
+	}
+	unit := col.Unit
+	if unit == "" {
+		unit = h.unit
+	}
+	u, isTimeUnit := quantity.LookupAs(unit, quantity.Time)
+	sure, _ := rateIndex(h, t, j)
+	switch {
+	case isTimeUnit:
+		tc.scale, g.Unit = u.Factor, u.Symbol
+	case unit == "" && sure == 0:
+		u, certain := timeUnitOf(t.cols[j][:t.rows])
+		if u.Factor == 0 {
+			return fail("the unit of time is not stated and cannot be told from the steps", "state it, such as --channel 'time="+g.Column+"[ms]'")
+		}
+		tc.scale, g.Unit = u.Factor, u.Symbol
+		g.Sure = math.Min(g.Sure, certain)
+		g.Why += fmt.Sprintf("; unit %s told from the steps", u.Symbol)
+	default:
+		if k, ok := quantity.Lookup(unit); ok && k.Dimension != quantity.Counts && k.Dimension != quantity.Number {
+			return fail("unit "+k.Symbol+" is a "+k.Dimension.String()+", needed a time (s, ms, us, ns)", "")
+		}
+		if !(period > 0) {
+			return fail("is a sample index, and no sample period was stated", "state it, such as --log-period 1ms")
+		}
+		tc.scale, tc.count, g.Unit = period, true, "samples"
+	}
+	tc.guess = g
+	return tc, nil
+}
+
+// timeUnitOf tells the unit of time from the usual step: recorders sample between
+// 20 µs and 0.2 s. A step that suits two units is told apart by nothing, and gives none.
+func timeUnitOf(x []float64) (quantity.Unit, float64) {
+	step := medianStep(x)
+	for _, symbol := range []string{"s", "ms", "us", "ns"} {
+		u, _ := quantity.LookupAs(symbol, quantity.Time)
+		// A step of 20 µs in ms reads 0.02, like 20 ms in s: the longer is far more usual.
+		if s := step * u.Factor; s >= 90e-6 && s <= 0.11 {
+			return u, 0.8
+		}
+	}
+	return quantity.Unit{}, 0
+}
+
+// unrollMidnight makes a clock time without date go on over midnight.
+func unrollMidnight(x []float64) {
+	const day = 86400.0
+	add := 0.0
+	for i := 1; i < len(x); i++ {
+		if x[i]+add-x[i-1] < -day/2 {
+			add += day
+		}
+		x[i] += add
+	}
+}
+
+// medianStep returns the median of the forward steps of up to 2001 neighbours
+// spread over x, 0 if there is none.
+func medianStep(x []float64) float64 {
+	var steps []float64
+	stride := max(1, (len(x)-1)/2001)
+	for i := 1; i < len(x); i += stride {
+		if d := x[i] - x[i-1]; d > 0 {
+			steps = append(steps, d)
+		}
+	}
+	return median(steps)
+}
