@@ -26,6 +26,7 @@ type Known struct {
 	Displacement float64                   // m³/rad
 	Slip         float64                   // rad/s per Pa
 	Oil          *plant.PerChamber[plant.Oil]
+	Lag          float64 // s, of the rod position behind the force, as from the balance of forces
 	// OilDoubt is the 95 % half-width of the compliance of the pressing chamber over its value.
 	OilDoubt float64
 	// FreeForce is the hydraulic force (N) of slow free travel in each direction;
@@ -61,6 +62,9 @@ const (
 	// leastTravel is the travel (m) under load below which the transducer's own
 	// errors rule the stiffness.
 	leastTravel = 1e-4
+	// The slopes of lower and upper half of the force may differ by weakUnlike;
+	// beyond mostUnlike there is no one stiffness to be told.
+	weakUnlike, mostUnlike = 0.15, 0.6
 )
 
 // Fit returns contact stiffness, contact position and pressing stiffness from
@@ -80,7 +84,7 @@ const (
 func Fit(presses []Press, known Known) Result {
 	res := Result{Contact: plant.MissingFrom(moveToLog), Pressing: plant.MissingFrom(moveToLog),
 		Position: plant.MissingFrom(moveToLog), Direct: plant.MissingFrom(moveToLog), Slip: plant.MissingFrom(moveToLog)}
-	ramps := collect(presses, known.Area)
+	ramps := collect(presses, known)
 	if len(ramps) == 0 {
 		return res
 	}
@@ -156,14 +160,17 @@ func (res *Result) stiffness(ramps []ramp) {
 	low, _ := lower.slope()
 	high, _ := upper.slope()
 	unlike := math.Abs(high-low) / slope
+	if unlike > mostUnlike {
+		return
+	}
 	relative := 2*math.Hypot(sigma/slope, 0.25*unlike) + 0.02
 	k := 1 / slope
 	res.Contact = plant.ContactStiffness.Found(k, k/(1+relative), k*(1+relative),
 		fmt.Sprintf("%d rises of force, %.2g mm of travel under load", all.groups, travel*1e3))
-	if res.Contact.Status == plant.Identified && (travel < leastTravel || unlike > 0.15) {
+	if res.Contact.Status == plant.Identified && (travel < leastTravel || unlike > weakUnlike) {
 		res.Contact.Status = plant.Weak
 	}
-	if unlike > 0.15 {
+	if unlike > weakUnlike {
 		res.Warnings = append(res.Warnings, fmt.Sprintf("contact stiffness differs by %.0f %% between the lower and the upper half of the force", 100*unlike))
 	}
 }

@@ -85,9 +85,9 @@ func (res *Result) fromTurns(ramps []ramp, slip float64) {
 		if r.angle == nil || r.across == nil {
 			continue
 		}
-		r.pieces(func(turns, push, gained float64) {
+		r.pieces(func(turns, push, gained float64, fresh bool) {
 			both.add(turns, push, gained)
-			if gained*r.presses.Sign() > 0.02*r.rise() {
+			if fresh && gained*r.presses.Sign() > 0.02*r.rise() {
 				rises.add(turns-slip*push, 0, gained)
 			}
 		})
@@ -104,13 +104,19 @@ func (res *Result) fromTurns(ramps []ramp, slip float64) {
 
 // pieces calls use with the motor angle (rad), the pressure integral (Pa·s) and
 // the force gained (N) of successive pieces in which the force does not ease off.
-func (r *ramp) pieces(use func(turns, push, gained float64)) {
+// They are fresh if the force starts at the highest yet: after easing off, seals
+// that stick make it rise more per turn.
+func (r *ramp) pieces(use func(turns, push, gained float64, fresh bool)) {
 	step := max(int(holdWindow/r.period), 8)
 	half := step / 8
 	angle, across := smooth(r.angle, half), r.across
 	sign, rise := r.presses.Sign(), r.rise()
+	top := 0.0
 	for a := 0; a+step < len(r.force); a += step {
 		b := a + step
+		for _, f := range r.force[max(a-step, 0):a] {
+			top = math.Max(top, sign*(f-r.force[0]))
+		}
 		gained := r.force[b] - r.force[a]
 		above := sign * (r.force[a] - r.force[0])
 		if above < lowShare*rise || sign*gained < -0.005*rise {
@@ -120,7 +126,7 @@ func (r *ramp) pieces(use func(turns, push, gained float64)) {
 		for i := a; i < b; i++ {
 			push += (across[i] + across[i+1]) / 2 * r.period
 		}
-		use(angle[b]-angle[a], push, gained)
+		use(angle[b]-angle[a], push, gained, above > top-0.01*rise)
 	}
 }
 

@@ -44,23 +44,33 @@ func force(t *trace.Trace, area plant.PerChamber[float64]) ([]float64, bool) {
 }
 
 // collect cuts the stretches into ramps.
-func collect(presses []Press, area plant.PerChamber[float64]) []ramp {
+func collect(presses []Press, known Known) []ramp {
 	var ramps []ramp
 	for _, p := range presses {
-		f, ok := force(p.Trace, area)
+		f, ok := force(p.Trace, known.Area)
 		x, okX := p.Trace.Samples(trace.RodPosition)
 		if !ok || !okX {
 			continue
 		}
 		half := int(math.Round(smoothing / p.Trace.Period()))
+		ahead := int(math.Round(known.Lag / p.Trace.Period()))
 		for _, s := range outside(p.Span, p.Trace.Gaps()) {
 			if s.Len() < 4*half+bins {
 				continue
 			}
-			ramps = append(ramps, cut(p.Trace, s, smooth(f[s.From:s.To], half), smooth(x[s.From:s.To], half))...)
+			ramps = append(ramps, cut(p.Trace, s, smooth(f[s.From:s.To], half), smooth(advanced(x, s, ahead), half))...)
 		}
 	}
 	return ramps
+}
+
+// advanced returns the samples of the span read ahead samples later, the ends of y held.
+func advanced(y []float64, s trace.Span, ahead int) []float64 {
+	out := make([]float64, s.Len())
+	for i := range out {
+		out[i] = y[min(max(s.From+i+ahead, 0), len(y)-1)]
+	}
+	return out
 }
 
 // cut splits one stretch where the force has fallen back to under a fifth of its range.
