@@ -53,7 +53,7 @@ func (c *canvas) columns(s *Series, g geometry) {
 		}
 		lo, hi := s.extremes(from, to)
 		a, b := g.y.at(lo), g.y.at(hi)
-		if math.IsNaN(a) || math.IsNaN(b) || b < a || b < 0 || a > float64(g.y.n) {
+		if math.IsNaN(a) || math.IsNaN(b) || math.IsInf(lo, 1) || math.IsInf(hi, -1) || b < a || b < 0 || a > float64(g.y.n) {
 			continue
 		}
 		c.run(col, g.row(b), g.row(a), s.Ink)
@@ -76,7 +76,7 @@ func (c *canvas) curve(s *Series, g geometry) {
 	}
 	top := float64(g.y.n - 1)
 	for i := from; i < to; i++ {
-		x, y := g.x.at(s.x(i)), top-g.y.at(s.Y[i])
+		x, y := g.x.at(s.x(i)), top-g.y.at(s.y(i))
 		ok := !math.IsNaN(x+y) && !math.IsInf(x, 0) && !math.IsInf(y, 0)
 		if ok && had {
 			phase = c.line(px, py, x, y, s.Shape, phase, s.Ink)
@@ -91,7 +91,7 @@ func (c *canvas) curve(s *Series, g geometry) {
 func (c *canvas) scatter(s *Series, g geometry) {
 	sign := map[Shape]rune{Crosses: 'x', Pluses: '+', Rings: 'o'}[s.Shape]
 	for i := 0; i < s.n(); i++ {
-		x, y := g.x.at(s.x(i)), g.y.at(s.Y[i])
+		x, y := g.x.at(s.x(i)), g.y.at(s.y(i))
 		if !(x >= -0.5 && x < float64(g.x.n) && y >= -0.5 && y < float64(g.y.n)) {
 			continue
 		}

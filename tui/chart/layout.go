@@ -57,6 +57,12 @@ func (p *Plot) rangeOf(a Axis, extent func() (float64, float64), margin float64)
 	return lo, hi
 }
 
+// Extent returns the range of the ordinate that the plot shows.
+func (p *Plot) Extent() (lo, hi float64) {
+	g := p.layout(40, 4)
+	return g.y.min, g.y.max
+}
+
 func (p *Plot) xExtent() (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
 	for i := range p.Series {
@@ -83,12 +89,16 @@ func (p *Plot) yExtent(x0, x1 float64) (lo, hi float64) {
 			if a, b := s.extremes(from, to); !p.Y.Log && usable(a, false) && usable(b, false) {
 				lo, hi = math.Min(lo, a), math.Max(hi, b)
 			} else {
-				lo, hi = widen(lo, hi, s.Y[from:to], p.Y.Log)
+				for k := from; k < to; k++ {
+					if v := s.y(k); usable(v, p.Y.Log) {
+						lo, hi = math.Min(lo, v), math.Max(hi, v)
+					}
+				}
 			}
 			continue
 		}
 		for k := 0; k < s.n(); k++ {
-			if v := s.Y[k]; s.X[k] >= x0 && s.X[k] <= x1 && usable(v, p.Y.Log) {
+			if v := s.y(k); s.X[k] >= x0 && s.X[k] <= x1 && usable(v, p.Y.Log) {
 				lo, hi = math.Min(lo, v), math.Max(hi, v)
 			}
 		}

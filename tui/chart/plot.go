@@ -46,6 +46,9 @@ type Series struct {
 	Start, Step float64
 	Shape       Shape
 	Ink         Ink
+	// Gain and Offset convert a sample as it is drawn, so that a long log needs no
+	// copy in other units: Gain·y + Offset, with a Gain of 0 taken as 1.
+	Gain, Offset float64
 	// Summary makes a long uniform series quick to draw; nil reads every sample.
 	Summary *Summary
 }
@@ -56,6 +59,16 @@ func (s *Series) x(i int) float64 {
 		return s.X[i]
 	}
 	return s.Start + float64(i)*s.Step
+}
+
+// y returns the ordinate of sample i.
+func (s *Series) y(i int) float64 { return s.convert(s.Y[i]) }
+
+func (s *Series) convert(v float64) float64 {
+	if s.Gain == 0 {
+		return v + s.Offset
+	}
+	return s.Gain*v + s.Offset
 }
 
 // n returns the number of usable samples.

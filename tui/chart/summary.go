@@ -21,8 +21,14 @@ func Summarise(y []float64) *Summary {
 	return s
 }
 
-// extremes returns the least and greatest of samples [from, to) of the series.
+// extremes returns the least and greatest ordinate of samples [from, to).
 func (s *Series) extremes(from, to int) (lo, hi float64) {
+	lo, hi = s.raw(from, to)
+	lo, hi = s.convert(lo), s.convert(hi)
+	return math.Min(lo, hi), math.Max(lo, hi)
+}
+
+func (s *Series) raw(from, to int) (lo, hi float64) {
 	first, last := (from+block-1)/block, to/block
 	if s.Summary == nil || first >= last || last > len(s.Summary.lo) {
 		return extremes(s.Y[from:to])

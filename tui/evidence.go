@@ -1,0 +1,211 @@
+package tui
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tui/chart"
+)
+
+// evidence is a plot that shows why parameters are believed.
+type evidence struct {
+	title  string
+	params []plant.Param
+	plot   chart.Plot
+}
+
+func (e evidence) of(p plant.Param) bool { return slices.Contains(e.params, p) }
+
+// intervalBar draws a parameter's interval so that the tick marks are where it
+// becomes weak: a bar within them is as good as it needs to be.
+func intervalBar(p plant.Param, e plant.Estimate, width int) string {
+	if !e.Known() || e.Value == 0 {
+		return cell("", width)
+	}
+	v := math.Abs(e.Value)
+	limit := p.Info().WeakAbove * v
+	return chart.Interval(e.Value, e.Low, e.High, e.Value-1.6*limit, e.Value+1.6*limit, [2]float64{e.Value - limit, e.Value + limit}, width)
+}
+
+// plotLines draws the evidence in view under a line that names it.
+func (s *plantScreen) plotLines(a *App, width, height int) []string {
+	list := s.evidence(a)
+	if height < 3 {
+		return nil
+	}
+	if len(list) == 0 {
+		return []string{"", a.styles.faint.draw(cell("   Nothing was logged that a plot could show for this station.", width))}
+	}
+	i := ((s.plot % len(list)) + len(list)) % len(list)
+	e := list[i]
+	title := a.styles.strong.draw(cell(fmt.Sprintf("%s  (plot %d of %d)", e.title, i+1, len(list)), width))
+	return append([]string{title}, splitLines(e.plot.Render(width, height-1, a.styles.paint))...)
+}
+
+// evidence lists the plots of the station in view.
+func (s *plantScreen) evidence(a *App) []evidence {
+	p, u := a.work.Plant, a.units
+	if p == nil {
+		return nil
+	}
+	ev := &p.Evidence
+	var list []evidence
+	add := func(e evidence, ok bool) {
+		if ok {
+			list = append(list, e)
+		}
+	}
+	switch stages[s.stage].name {
+	case "DRIVE":
+		for _, r := range ev.Responses {
+			if r.To == trace.MotorSpeed.String() || r.To == trace.MotorPosition.String() {
+				list = append(list, responsePlots(u, r, plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime)...)
+			}
+		}
+	case "PUMP":
+		add(strokeMapPlot(u, p), len(p.StrokeMap.Position) > 0)
+		add(cloud(u, "What slips: motor speed lost against pressure across the pump", ev.Slip, quantity.Pressure, quantity.AngularSpeed, "pressure", "speed lost", plant.Slip), len(ev.Slip) > 0)
+		add(cloud(u, "Turns lost at each reversal along the stroke", ev.LostMotion, quantity.Length, quantity.Angle, "rod position", "lost motion", plant.LostMotion), len(ev.LostMotion) > 0)
+	case "OIL":
+		add(cloud(u, "Hydraulic frequency along the stroke, softer chamber", ev.Resonance, quantity.Length, quantity.Frequency, "rod position", "frequency", plant.HydraulicFrequency), len(ev.Resonance) > 0)
+		for _, r := range ev.Responses {
+			if r.To != trace.MotorSpeed.String() && r.To != trace.MotorPosition.String() {
+				list = append(list, responsePlots(u, r, plant.HydraulicDamping, plant.BulkModulus)...)
+			}
+		}
+	case "ROD":
+		add(frictionPlot(u, p), len(ev.Friction) > 0)
+		add(loadPlot(u, p), len(p.LoadMap.Position) > 0)
+	case "WORK":
+		add(cloud(u, "Force while pressing against rod position", ev.Pressing, quantity.Length, quantity.Force, "rod position", "force", plant.ContactStiffness, plant.PressingStiffness), len(ev.Pressing) > 0)
+	}
+	for _, h := range ev.HoldOut {
+		list = append(list, holdOutPlot(u, h))
+	}
+	return list
+}
+
+// scatter splits points into the axes' units.
+func scatter(u units, points []plant.Point, dx, dy Quantity) (x, y []float64) {
+	x, y = make([]float64, len(points)), make([]float64, len(points))
+	for i, p := range points {
+		x[i], y[i] = u.from(p.X, dx), u.from(p.Y, dy)
+	}
+	return x, y
+}
+
+// marks returns single signs for few points and dots for many.
+func marks(n int) chart.Shape {
+	if n > 150 {
+		return chart.Points
+	}
+	return chart.Crosses
+}
+
+// cloud is the plot of one kind of point. Frequencies come in as rad/s.
+func cloud(u units, title string, points []plant.Point, dx, dy Quantity, xName, yName string, params ...plant.Param) evidence {
+	if dy == quantity.Frequency {
+		points = append([]plant.Point(nil), points...)
+		for i := range points {
+			points[i].Y *= hertz
+		}
+	}
+	x, y := scatter(u, points, dx, dy)
+	return evidence{title, params, chart.Plot{
+		X: chart.Axis{Label: u.label(xName, dx)}, Y: chart.Axis{Label: u.label(yName, dy)},
+		Series: []chart.Series{{Name: "measured", X: x, Y: y, Shape: marks(len(x)), Ink: chart.InkA}}}}
+}
+
+func strokeMapPlot(u units, p *plant.Plant) evidence {
+	m := &p.StrokeMap
+	x := u.all(m.Position, quantity.Length)
+	return evidence{fmt.Sprintf("Travel per turn along the stroke; travel departs from this map by at most %s", u.show(m.ResidualWorst, quantity.Length)),
+		[]plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod},
+		chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: u.label("travel per turn", quantity.TravelPerTurn)},
+			Series: []chart.Series{
+				{Name: "extending", X: x, Y: u.all(m.PerTurn.Extend, quantity.TravelPerTurn), Ink: chart.InkA},
+				{Name: "retracting", X: x, Y: u.all(m.PerTurn.Retract, quantity.TravelPerTurn), Shape: chart.Dashed, Ink: chart.InkB}}}}
+}
+
+// frictionPlot shows the points measured with the model's straight lines through them.
+func frictionPlot(u units, p *plant.Plant) evidence {
+	x, y := scatter(u, p.Evidence.Friction, quantity.Speed, quantity.Force)
+	e := evidence{"Friction against rod speed, both ways", []plant.Param{plant.CoulombFriction, plant.ViscousFriction, plant.BreakawayForce, plant.StribeckSpeed},
+		chart.Plot{X: chart.Axis{Label: u.label("rod speed", quantity.Speed)}, Y: chart.Axis{Label: u.label("friction", quantity.Force)},
+			Series: []chart.Series{{Name: "measured", X: x, Y: y, Shape: marks(len(x)), Ink: chart.InkA}}}}
+	if p.Est(plant.CoulombFriction).Known() {
+		var fx, fy []float64
+		for _, v := range []float64{p.Seen.RodSpeed[0], 0, math.NaN(), 0, p.Seen.RodSpeed[1]} {
+			d := plant.Extend
+			if len(fx) < 3 {
+				d = plant.Retract
+			}
+			fx = append(fx, u.from(v, quantity.Speed))
+			fy = append(fy, u.from(d.Sign()*p.Model.Coulomb.At(d)+p.Model.Viscous*v, quantity.Force))
+		}
+		e.plot.Series = append(e.plot.Series, chart.Series{Name: "fitted", X: fx, Y: fy, Shape: chart.Dashed, Ink: chart.InkB})
+	}
+	return e
+}
+
+func loadPlot(u units, p *plant.Plant) evidence {
+	m := &p.LoadMap
+	x := u.all(m.Position, quantity.Length)
+	return evidence{"Load and friction along the stroke", []plant.Param{plant.AxialLoad, plant.MovingMass},
+		chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: u.label("force", quantity.Force)},
+			Series: []chart.Series{
+				{Name: "axial load", X: x, Y: u.all(m.AxialLoad, quantity.Force), Ink: chart.InkA},
+				{Name: "friction extending", X: x, Y: u.all(m.Friction.Extend, quantity.Force), Shape: chart.Dashed, Ink: chart.InkB},
+				{Name: "retracting", X: x, Y: u.all(m.Friction.Retract, quantity.Force), Shape: chart.Dotted, Ink: chart.InkC}}}}
+}
+
+// responsePlots are magnitude, phase and coherence of one measured response.
+func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []evidence {
+	n := min(len(r.Omega), len(r.Measured))
+	freqHz, size, turn := make([]float64, n), make([]float64, n), make([]float64, n)
+	var fit, fitTurn []float64
+	for i := range n {
+		freqHz[i], size[i], turn[i] = r.Omega[i]*hertz, cmplx.Abs(r.Measured[i]), degrees(cmplx.Phase(r.Measured[i]))
+		if i < len(r.Fitted) {
+			fit, fitTurn = append(fit, cmplx.Abs(r.Fitted[i])), append(fitTurn, degrees(cmplx.Phase(r.Fitted[i])))
+		}
+	}
+	name := fmt.Sprintf("%s to %s at %s", words(r.From), words(r.To), u.show(r.Position, quantity.Length))
+	if r.Chambers {
+		name += ", " + r.Chamber.String() + " side carries"
+	}
+	x := chart.Axis{Label: "frequency (Hz)", Log: true}
+	both := func(measured, fitted []float64) []chart.Series {
+		s := []chart.Series{{Name: "measured", X: freqHz, Y: measured, Shape: chart.Crosses, Ink: chart.InkA}}
+		if len(fitted) > 0 {
+			s = append(s, chart.Series{Name: "fitted", X: freqHz[:len(fitted)], Y: fitted, Ink: chart.InkB})
+		}
+		return s
+	}
+	list := []evidence{
+		{"Magnitude, " + name, params, chart.Plot{X: x, Y: chart.Axis{Label: "magnitude (SI)", Log: true}, Series: both(size, fit)}},
+		{"Phase, " + name, nil, chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
+	}
+	if len(r.Coherence) > 0 {
+		list = append(list, evidence{"Coherence, " + name, nil, chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
+	}
+	return list
+}
+
+// holdOutPlot shows a stretch that the fit did not see.
+func holdOutPlot(u units, h plant.Overlay) evidence {
+	d := quantity.Speed
+	if c, ok := trace.ParseChannel(h.Channel); ok {
+		d = c.Dimension()
+	}
+	return evidence{"Not seen by the fit: " + words(h.Channel), nil,
+		chart.Plot{X: chart.Axis{Label: "time (s)"}, Y: chart.Axis{Label: u.label(words(h.Channel), d)},
+			Series: []chart.Series{
+				{Name: "measured", Y: u.all(h.Measured, d), Start: h.Start, Step: h.Period, Ink: chart.InkA},
+				{Name: "model", Y: u.all(h.Modeled, d), Start: h.Start, Step: h.Period, Shape: chart.Dashed, Ink: chart.InkB}}}}
+}

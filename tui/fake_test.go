@@ -1,0 +1,196 @@
+package tui
+
+import (
+	"context"
+	"errors"
+	"math"
+	"time"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/law"
+)
+
+// The invented machine of these tests; its numbers are plausible, nothing more.
+
+func found(p plant.Param, v, half float64, from string) plant.Estimate {
+	f := p.Info().Factor
+	return p.Found(v/f, (v-half)/f, (v+half)/f, from)
+}
+
+func fakePlant() *plant.Plant {
+	p := &plant.Plant{
+		Machine:    machine.Machine{Name: "test press", Cylinder: machine.Cylinder{Bore: 0.05, Rod: 0.028, Stroke: 0.3}},
+		AreasKnown: true, MassKnown: true, PressuresSeen: true,
+		Params: map[plant.Param]plant.Estimate{
+			plant.StrokePerTurnExtend:  found(plant.StrokePerTurnExtend, 2.551, 0.006, "4 slow strokes"),
+			plant.StrokePerTurnRetract: found(plant.StrokePerTurnRetract, 3.713, 0.009, "4 slow strokes"),
+			plant.StrokePerTurnCap:     found(plant.StrokePerTurnCap, 2.55, 0.005, "4 slow strokes"),
+			plant.Slip:                 found(plant.Slip, 0.0112, 0.0006, "12 speeds at 6 pressures"),
+			plant.LostMotion:           plant.MissingFrom("reversals"),
+			plant.HydraulicFrequency:   found(plant.HydraulicFrequency, 18.2, 0.7, "multisine"),
+			plant.HydraulicDamping:     found(plant.HydraulicDamping, 0.12, 0.07, "multisine"),
+			plant.BulkModulus:          found(plant.BulkModulus, 1.05, 0.11, "compliance and areas"),
+			plant.DriveBandwidth:       found(plant.DriveBandwidth, 41, 1.5, "multisine"),
+			plant.DriveDamping:         found(plant.DriveDamping, 0.71, 0.03, "multisine"),
+			plant.DeadTime:             found(plant.DeadTime, 1.8, 0.3, "multisine"),
+			plant.OuterDelay:           {Value: 1.5e-3, Low: 0.5e-3, High: 3e-3, Status: plant.Assumed, From: "1.5 controller periods"},
+			plant.MovingMass:           found(plant.MovingMass, 480, 31, "pulses"),
+			plant.CoulombFriction:      found(plant.CoulombFriction, 0.91, 0.05, "speed steps"),
+			plant.AxialLoad:            found(plant.AxialLoad, -4.71, 0.04, "slow strokes"),
+			plant.ContactStiffness:     plant.MissingFrom("press and hold"),
+		},
+		Warnings: []string{"slip and viscosity hold for 31 to 38 degC oil"},
+	}
+	p.Model = plant.Model{Stroke: 0.3, Mass: 480, Area: plant.PerChamber[float64]{Cap: 1.963e-3, Rod: 1.348e-3},
+		Displacement: 0.8e-6, Coulomb: plant.PerDirection[float64]{Extend: 910, Retract: 910}, Viscous: 1500, OuterDelay: 1.5e-3}
+	p.Seen = plant.Seen{RodSpeed: [2]float64{-0.18, 0.15}, Force: [2]float64{-3000, 9000}}
+	p.Validation = plant.Validation{HeldOut: 60, Verdict: "On moves left out it explains 92 % of rod speed."}
+	for i := 0; i <= 20; i++ {
+		x := float64(i) / 20
+		p.StrokeMap.Position = append(p.StrokeMap.Position, 0.3*x)
+		p.StrokeMap.PerTurn.Extend = append(p.StrokeMap.PerTurn.Extend, (2.55+0.01*math.Sin(9*x))/plant.StrokePerTurnExtend.Info().Factor)
+		p.StrokeMap.PerTurn.Retract = append(p.StrokeMap.PerTurn.Retract, (3.71+0.02*math.Cos(7*x))/plant.StrokePerTurnExtend.Info().Factor)
+		v := -0.18 + 0.33*x
+		p.Evidence.Friction = append(p.Evidence.Friction, plant.Point{X: v, Y: math.Copysign(910, v) + 1500*v + 60*math.Sin(40*x)})
+		p.Evidence.Slip = append(p.Evidence.Slip, plant.Point{X: 1e7 * x, Y: 0.0112 * 1e2 * x * 2 * math.Pi})
+		p.Evidence.Resonance = append(p.Evidence.Resonance, plant.Point{X: 0.3 * x, Y: 2 * math.Pi * (18 + 14*(x-0.5)*(x-0.5))})
+	}
+	p.StrokeMap.ResidualWorst = 0.21e-3
+	r := plant.FrequencyResponse{From: "speed_command", To: "motor_speed", Position: 0.15}
+	for i := 0; i < 30; i++ {
+		w := 2 * math.Pi * math.Pow(10, float64(i)/14)
+		h := 1 / complex(1-w*w/257/257, 2*0.71*w/257)
+		r.Omega, r.Fitted = append(r.Omega, w), append(r.Fitted, h)
+		r.Measured = append(r.Measured, h*complex(1+0.03*math.Sin(float64(i)*2), 0))
+		r.Coherence = append(r.Coherence, 1-0.2*float64(i)/30)
+	}
+	p.Evidence.Responses = []plant.FrequencyResponse{r}
+	return p
+}
+
+func fakeOptions() tuning.Options {
+	return tuning.Options{GainShare: 0.8, Targets: law.Targets{SensitivityPeak: 1.5, GainMargin: ratio(9), PhaseMargin: math.Pi / 4}}
+}
+
+func fakePropose(_ context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error) {
+	k := 11 * o.GainShare
+	t := &tuning.Proposal{Targets: o.Targets, Model: p.Model, NotProposed: map[string]string{"force": "the logs hold no pressing; log press and hold"},
+		Loops: law.Loops{Position: &law.Position{Period: 1e-3, Kp: plant.PerDirection[float64]{Extend: k, Retract: 0.9 * k}, Feedforward: 1,
+			Turns: plant.PerDirection[float64]{Extend: 2463, Retract: 1692}, SpeedLimit: 283, Window: 2e-5, WindowTime: 0.1}},
+		Worst:    map[string]tuning.Margin{},
+		Limits:   []tuning.Limit{{What: "hydraulic resonance at 18.2 Hz, rod side, 240 mm, 768 kg", Remedy: "half the hose volume", Gain: 1.31}},
+		Cautions: tuning.Cautions(true, false), Demo: p.Demo,
+		Scales:  []tuning.ScaleForm{{Form: "integers", Text: "12345 : 4836", ErrorPPM: 3, Error: 1e-6, Note: "fits 16 bits"}},
+		BringUp: []tuning.BringUpStep{{Title: "Save and print what is in the drive now", Do: []string{"save the parameter set"}, Back: "load that set"}, {Title: "A quarter of the gain", Settings: nil, Do: []string{"enter, enable, step 2 mm"}, Expect: []string{"rise about 0.9 s"}, StopIf: []string{"hum or growing swing"}, Back: "disable"}},
+		Guards:  tuning.Guards{Mismatch: 4e-3, MismatchTime: 0.5, PlainMismatch: 6e-3, PressureLimit: 1.6e7, SoftLow: 0.01, SoftHigh: 0.29, Why: []string{"Mismatch: four times what the logs show."}},
+	}
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		for i := 0; i < 7; i++ {
+			m := tuning.Margin{Loop: "position", Direction: d, Chamber: plant.Chamber(d), Position: 0.01 + 0.04*float64(i), MassFactor: 1.6, Mass: 768, Stable: true,
+				GainMargin: ratio(9.1 + 0.3*math.Abs(float64(i)-3) + float64(d)), PhaseMargin: 1.1, Sensitivity: 1.48, DelayMargin: 6e-3, Why: "the resonance in the middle of the stroke"}
+			t.Margins = append(t.Margins, m)
+			if d == plant.Extend && i == 3 {
+				t.Worst["position"] = m
+			}
+		}
+	}
+	return t, nil
+}
+
+func fakeScenarios(*plant.Plant, *tuning.Proposal) []Scenario {
+	return []Scenario{{"step", "Step of 9 mm, extending"}, {"kick", "Load kick of 2 kN"}}
+}
+
+func fakeRespond(_ context.Context, p *plant.Plant, t *tuning.Proposal, found *law.Loops, s Scenario) (*Response, error) {
+	r := &Response{Scenario: s, Period: 1e-3, Note: "Band: 20 draws from the fit's intervals."}
+	k := t.Loops.Position.Kp.Extend
+	for i := 0; i < 800; i++ {
+		ti := float64(i) * 1e-3
+		at := func(k float64) float64 { return 0.141 + 0.009*(1-math.Exp(-k*ti)) }
+		r.Reference = append(r.Reference, 0.15)
+		r.Proposed.Output = append(r.Proposed.Output, at(k))
+		r.Proposed.Low = append(r.Proposed.Low, at(0.8*k))
+		r.Proposed.High = append(r.Proposed.High, at(1.2*k))
+		r.Proposed.Speed = append(r.Proposed.Speed, 100*math.Exp(-k*ti))
+		r.Proposed.CapSide = append(r.Proposed.CapSide, 4e6+1e6*math.Exp(-k*ti))
+		r.Proposed.RodSide = append(r.Proposed.RodSide, 3e5)
+	}
+	r.Figures = []Figure{{"rise", quantity.Time, tuning.Range{Value: 2.2 / k, Low: 2 / k, High: 2.5 / k}, nil}, {"settling", quantity.Time, tuning.Range{Value: 4 / k, Low: 3.5 / k, High: math.Inf(1)}, nil},
+		{"overshoot", quantity.Percent, tuning.Range{Value: 0.01, Low: 0, High: 0.03}, nil}}
+	return r, nil
+}
+
+func fakeLogs() *Logs {
+	const n = 6000
+	s := map[trace.Channel][]float64{}
+	for i := 0; i < n; i++ {
+		t := float64(i) * 1e-2
+		s[trace.SpeedCommand] = append(s[trace.SpeedCommand], 100*math.Sin(t/3))
+		s[trace.MotorPosition] = append(s[trace.MotorPosition], -300*math.Cos(t/3))
+		s[trace.RodPosition] = append(s[trace.RodPosition], 0.15-0.1*math.Cos(t/3))
+		s[trace.CapPressure] = append(s[trace.CapPressure], 4e6+3e5*math.Cos(t/3)+1e5*math.Sin(9*t))
+		s[trace.RodPressure] = append(s[trace.RodPressure], 3e5+1e5*math.Sin(7*t))
+		s[trace.MotorSpeed] = append(s[trace.MotorSpeed], 99*math.Sin((t-0.01)/3))
+	}
+	tr, err := trace.New("survey.csv", 1e-2, 0, s, []trace.Span{{From: 2000, To: 2100}})
+	if err != nil {
+		panic(err)
+	}
+	r := &trace.Reading{Trace: tr, Rows: n, Layout: trace.Layout{Headers: []string{"t", "n_set", "enc", "LT", "pA", "pB", "n_act", "spare"}},
+		Guesses: []trace.Guess{
+			{Channel: trace.RodPosition, Column: "LT", Index: 3, Unit: "mm", Sure: 0.97, Why: "header word, unit, follows the encoder"},
+			{Channel: trace.CapPressure, Column: "pA", Index: 4, Unit: "bar", Sure: 0.7, Why: "unit, rises while extending", Others: []string{"pB"}},
+			{Channel: trace.OilTemperature, Column: "spare", Index: 7, Asked: true, Others: []string{"aux"}},
+		}}
+	return &Logs{Machine: machine.Machine{Name: "test press"}, Readings: []Reading{{Path: "/data/survey.csv", Reading: r}},
+		Findings: []Finding{
+			{ID: "missing_rows", Severity: Harm, Channel: trace.CapPressure, Log: "survey.csv", From: 20, To: 21, Text: "100 rows are missing.", Do: "log again with a longer buffer"},
+			{ID: "held_samples", Severity: Note, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60, Text: "rod position is updated every 4 ms."}},
+		Identifiable: []Ability{{plant.Slip, true, ""}, {plant.LostMotion, false, "reversals"}, {plant.ContactStiffness, false, "press_hold"}},
+	}
+}
+
+func stoppedLogs() *Logs {
+	l := fakeLogs()
+	l.Findings = append([]Finding{{ID: "wrong_sign", Severity: Stop, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60,
+		Text: "rod position runs against the encoder: closing a loop on it is a runaway.", Do: "turn the sign of rod position (m) or its wiring, and log a jog again"}}, l.Findings...)
+	return l
+}
+
+func fakeServices() Services {
+	return Services{
+		Load:      func(context.Context, Request, Progress) (*Logs, error) { return fakeLogs(), nil },
+		Fit:       func(context.Context, *Logs, Progress) (*plant.Plant, error) { return fakePlant(), nil },
+		Propose:   fakePropose,
+		Scenarios: fakeScenarios,
+		Respond:   fakeRespond,
+		Curve: func(t *tuning.Proposal, _ tuning.Margin) (omega []float64, open []complex128, err error) {
+			for i := 0; i < 300; i++ {
+				w := math.Pow(10, float64(i)/100)
+				omega = append(omega, w)
+				open = append(open, complex(t.Loops.Position.Kp.Extend, 0)/complex(0, w)/complex(1-w*w/114/114, 0.24*w/114))
+			}
+			return omega, open, nil
+		},
+		Folder: func(dir string) ([]File, error) {
+			if dir == "/bad" {
+				return nil, errors.New("no such folder")
+			}
+			return []File{{Name: "older", Path: "/data/older", Kind: FolderFile}, {Name: "survey.csv", Path: "/data/survey.csv", Kind: LogFile, Size: 43_400_000, Changed: time.Unix(1, 0)},
+				{Name: "machine.toml", Path: "/data/machine.toml", Kind: MachineFile, Size: 900, Changed: time.Unix(1, 0)}}, nil
+		},
+		SaveProposal: func(string, *plant.Plant, *tuning.Proposal) error { return nil },
+		SaveMachine:  func(string, machine.Machine) error { return nil },
+	}
+}
+
+// demoWork is a bench as the program opens with.
+func demoWork() Work {
+	p := fakePlant()
+	p.Demo = true
+	return Work{Demo: true, Plant: p, Options: fakeOptions()}
+}

@@ -1,0 +1,327 @@
+package tui
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tui/chart"
+	"eha/strokewise/tuning"
+)
+
+// The way through: logs are loaded, then fitted, then loops proposed, then a
+// response simulated. Each step starts the next; a step that fails says so on its
+// screen and leaves what came before in place.
+
+type (
+	loadedMsg struct {
+		logs      *Logs
+		req       Request
+		summaries summaries
+	}
+	fittedMsg   struct{ plant *plant.Plant }
+	proposedMsg struct {
+		bench    int
+		proposal *tuning.Proposal
+		err      error
+	}
+	respondedMsg struct {
+		bench    int
+		response *Response
+		err      error
+	}
+	savedMsg struct {
+		what, path string
+		err        error
+	}
+	// failedMsg says that a step of the way through failed.
+	failedMsg struct {
+		step string
+		err  error
+	}
+)
+
+// The steps, as they are named where one fails.
+const (
+	stepLoad    = "reading the logs"
+	stepFit     = "fitting the plant"
+	stepPropose = "proposing the loops"
+	stepRespond = "simulating the response"
+	stepSave    = "saving"
+)
+
+// load reads logs in place of what is on the bench.
+func (a *App) load(req Request) tea.Cmd {
+	load := a.services.Load
+	if load == nil {
+		return nil
+	}
+	return a.begin(stepLoad, func(ctx context.Context, progress Progress) tea.Msg {
+		logs, err := load(ctx, req, progress)
+		if err != nil {
+			return failedMsg{stepLoad, err}
+		}
+		return loadedMsg{logs, req, summarise(logs)}
+	})
+}
+
+// summaries let long logs be drawn quickly, by trace and channel.
+type summaries map[*trace.Trace]map[trace.Channel]*chart.Summary
+
+func summarise(logs *Logs) summaries {
+	all := summaries{}
+	for _, r := range logs.Readings {
+		all[r.Trace] = map[trace.Channel]*chart.Summary{}
+		for _, c := range r.Trace.Channels() {
+			y, _ := r.Trace.Samples(c)
+			all[r.Trace][c] = chart.Summarise(y)
+		}
+	}
+	return all
+}
+
+// loadDemo fetches the demo machine's logs for the Traces screen.
+func (a *App) loadDemo() tea.Cmd { return a.load(Request{Demo: true}) }
+
+func (a *App) reload() tea.Cmd {
+	if a.work.Demo || len(a.request.Paths) == 0 {
+		a.notice = "No logs of your own to read again: o opens some"
+		return nil
+	}
+	return a.load(a.request)
+}
+
+// outcome answers the end of a step.
+func (a *App) outcome(msg tea.Msg) tea.Cmd {
+	switch msg := msg.(type) {
+	case loadedMsg:
+		return a.loaded(msg)
+	case fittedMsg:
+		return a.fitted(msg.plant)
+	case proposedMsg:
+		return a.proposed(msg)
+	case respondedMsg:
+		return a.responded(msg)
+	case savedMsg:
+		a.saved(msg)
+	case filesMsg:
+		a.opened(msg)
+	case failedMsg:
+		if !errors.Is(msg.err, context.Canceled) {
+			a.failures[msg.step] = msg.err
+			a.show(map[string]int{stepFit: 1}[msg.step])
+		}
+	}
+	return nil
+}
+
+// loaded puts logs on the bench. The demo's own join its plant; others replace everything.
+func (a *App) loaded(msg loadedMsg) tea.Cmd {
+	delete(a.failures, stepLoad)
+	a.screens[0], a.summaries = newTraces(), msg.summaries
+	if msg.req.Demo && a.work.Plant != nil {
+		a.work.Logs = msg.logs
+		return nil
+	}
+	fresh := Work{Demo: msg.req.Demo, Logs: msg.logs, Options: a.defaults}
+	fresh.Options.AsFound = msg.logs.AsFound
+	a.work, a.request = fresh, msg.req
+	a.bench++
+	a.failures = map[string]error{}
+	delete(a.unsaved, "proposal")
+	switch {
+	case msg.logs.Plant != nil:
+		a.show(1)
+		return a.fitted(msg.logs.Plant)
+	case msg.logs.Stopped():
+		a.show(0)
+		return nil
+	}
+	return a.fit()
+}
+
+func (a *App) fit() tea.Cmd {
+	fit, logs := a.services.Fit, a.work.Logs
+	return a.begin(stepFit, func(ctx context.Context, progress Progress) tea.Msg {
+		p, err := fit(ctx, logs, progress)
+		if err != nil {
+			return failedMsg{stepFit, err}
+		}
+		return fittedMsg{p}
+	})
+}
+
+func (a *App) fitted(p *plant.Plant) tea.Cmd {
+	a.work.Plant = p
+	a.screens[1] = newPlant()
+	return a.propose()
+}
+
+// propose asks for loops with the options as they are now.
+func (a *App) propose() tea.Cmd {
+	if a.work.Plant == nil || a.services.Propose == nil || !a.proposing.want() {
+		return nil
+	}
+	bench, p, o, ctx := a.bench, a.work.Plant, a.work.Options, a.ctx
+	return func() tea.Msg {
+		proposal, err := guarded(func() (*tuning.Proposal, error) { return a.services.Propose(ctx, p, o) })
+		return proposedMsg{bench, proposal, err}
+	}
+}
+
+func (a *App) proposed(msg proposedMsg) tea.Cmd {
+	if again := a.proposing.done(); msg.bench != a.bench {
+		return a.propose()
+	} else if msg.err != nil {
+		a.failures[stepPropose] = msg.err
+		if again {
+			return a.propose()
+		}
+		return nil
+	} else {
+		delete(a.failures, stepPropose)
+		a.work.Proposal = msg.proposal
+		a.unsaved["proposal"] = !a.work.Demo && msg.proposal != nil
+		if again {
+			return tea.Batch(a.propose(), a.respond())
+		}
+		return a.respond()
+	}
+}
+
+// respond simulates the chosen scenario for the newest proposal.
+func (a *App) respond() tea.Cmd {
+	s, ok := a.scene()
+	if !ok || a.services.Respond == nil || !a.answering.want() {
+		return nil
+	}
+	bench, p, proposal, found, ctx := a.bench, a.work.Plant, a.work.Proposal, a.work.Options.AsFound, a.ctx
+	return func() tea.Msg {
+		r, err := guarded(func() (*Response, error) { return a.services.Respond(ctx, p, proposal, found, s) })
+		return respondedMsg{bench, r, err}
+	}
+}
+
+func (a *App) responded(msg respondedMsg) tea.Cmd {
+	again := a.answering.done()
+	switch {
+	case msg.bench != a.bench:
+		return a.respond()
+	case msg.err != nil:
+		a.failures[stepRespond] = msg.err
+	default:
+		delete(a.failures, stepRespond)
+		a.work.Response = msg.response
+	}
+	if again {
+		return a.respond()
+	}
+	return nil
+}
+
+// scenes lists what can be simulated now.
+func (a *App) scenes() []Scenario {
+	if a.work.Proposal == nil || a.services.Scenarios == nil {
+		return nil
+	}
+	return a.services.Scenarios(a.work.Plant, a.work.Proposal)
+}
+
+// scene returns the chosen scenario, the first where the choice is gone.
+func (a *App) scene() (Scenario, bool) {
+	scenes := a.scenes()
+	for _, s := range scenes {
+		if s.ID == a.scenario {
+			return s, true
+		}
+	}
+	if len(scenes) == 0 {
+		return Scenario{}, false
+	}
+	return scenes[0], true
+}
+
+// looked compares the folder with what was known and offers what is new.
+func (a *App) looked(msg folderMsg) tea.Cmd {
+	if msg.err != nil || msg.dir != a.folder {
+		return a.look(time.Second)
+	}
+	first := a.files == nil
+	known := map[string]File{}
+	for _, f := range a.files {
+		known[f.Path] = f
+	}
+	a.files = append([]File{}, msg.files...)
+	if first {
+		if a.work.Demo && a.over == nil && worth(msg.files) {
+			a.over = newOpener(a.folder, msg.files, true)
+		}
+		return a.look(time.Second)
+	}
+	for _, f := range msg.files {
+		old, was := known[f.Path]
+		if f.Kind != FolderFile && (!was || !old.Changed.Equal(f.Changed) || old.Size != f.Size) {
+			a.offer(f, was)
+		}
+	}
+	return a.look(time.Second)
+}
+
+// offer notes a file that appeared or changed.
+func (a *App) offer(f File, changed bool) {
+	for _, p := range a.request.Paths {
+		if changed && filepath.Clean(p) == filepath.Clean(f.Path) {
+			a.notice = fmt.Sprintf("%s has changed: r reads the logs again", f.Name)
+			return
+		}
+	}
+	a.fresh = append(a.fresh, f)
+	a.notice = fmt.Sprintf("New in the folder: %s. o opens it", f.Name)
+	if changed {
+		a.notice = fmt.Sprintf("%s has changed. o opens it", f.Name)
+	}
+}
+
+// worth reports whether a folder holds something to offer before the demo.
+func worth(files []File) bool {
+	for _, f := range files {
+		if f.Kind != FolderFile {
+			return true
+		}
+	}
+	return false
+}
+
+// benchName says in a few words what is on the bench.
+func (a *App) benchName() string {
+	var parts []string
+	switch {
+	case a.work.Demo:
+		parts = append(parts, "an invented machine, for looking around")
+	case a.work.Plant != nil && a.work.Plant.Machine.Name != "":
+		parts = append(parts, a.work.Plant.Machine.Name)
+	case a.work.Logs != nil && a.work.Logs.Machine.Name != "":
+		parts = append(parts, a.work.Logs.Machine.Name)
+	}
+	if l := a.work.Logs; l != nil && len(l.Readings) > 0 {
+		parts = append(parts, plural(len(l.Readings), "log"))
+	}
+	if len(parts) == 0 {
+		return "nothing on the bench"
+	}
+	return strings.Join(parts, ", ")
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

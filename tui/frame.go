@@ -1,0 +1,212 @@
+package tui
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+)
+
+// The least size that the screens are laid out for.
+const leastWidth, leastHeight = 80, 24
+
+// Rows of the frame above and below a screen's body.
+const headRows, footRows = 3, 2
+
+const demoMark = " DEMO MACHINE, invented "
+
+// View draws the whole screen: exactly as many lines as the terminal has.
+func (a *App) View() string {
+	if a.width < leastWidth || a.height < leastHeight {
+		return a.tooSmall()
+	}
+	width, height := a.width, a.height-headRows-footRows
+	var body []string
+	if a.over != nil {
+		body = a.over.view(a, width, height)
+	} else {
+		body = a.screens[a.active].view(a, width, height)
+	}
+	lines := append(a.head(width), box(body, width, height)...)
+	lines = append(lines, a.foot(width)...)
+	for i, l := range lines {
+		lines[i] = strings.TrimRight(l, " ")
+	}
+	return strings.Join(lines, "\n")
+}
+
+// tooSmall is the plain notice below the least size; it too keeps to the terminal.
+func (a *App) tooSmall() string {
+	text := fmt.Sprintf("strokewise needs %d columns and %d rows, this window has %d and %d. Make it larger, or use check, fit and tune.", leastWidth, leastHeight, a.width, a.height)
+	if a.work.Demo {
+		text = "DEMO MACHINE. " + text
+	}
+	lines := wrap(text, a.width)
+	return strings.Join(lines[:min(len(lines), max(a.height, 0))], "\n")
+}
+
+// head says where one is and what the screen says.
+func (a *App) head(width int) []string {
+	st := a.styles
+	tabs := a.tabs()
+	line := st.strong.draw("strokewise") + " "
+	used := len("strokewise") + 1
+	for i, t := range tabs {
+		if i == a.active {
+			line += st.here.draw(t)
+		} else {
+			line += t
+		}
+		used += len(t)
+	}
+	mark := ""
+	if a.work.Demo {
+		mark = demoMark
+	}
+	name := flush(a.benchName(), width-used-len(mark)-2) + "  "
+	if a.work.Demo {
+		name = strings.Repeat(" ", max(width-used-len(mark), 0))
+	}
+	line += st.faint.draw(name) + st.alarm.draw(mark)
+	says := a.screens[a.active].says(a)
+	if a.over != nil {
+		says = a.over.title()
+	}
+	return []string{line, st.strong.draw(cell(says, width)), st.faint.draw(strings.Repeat("─", width))}
+}
+
+// tabs are the screens' names with their numbers; the one in view stands in brackets.
+func (a *App) tabs() []string {
+	tabs := make([]string, len(a.screens))
+	for i, s := range a.screens {
+		tabs[i] = fmt.Sprintf(" %d %s ", i+1, s.title())
+		if i == a.active {
+			tabs[i] = fmt.Sprintf("[%d %s]", i+1, s.title())
+		}
+	}
+	return tabs
+}
+
+// foot says what is going on or what to do next, and which keys matter most.
+func (a *App) foot(width int) []string {
+	st := a.styles
+	var first string
+	switch {
+	case a.task != nil:
+		first = st.strong.draw(cell(a.working(width), width))
+	case a.notice != "":
+		first = st.strong.draw(cell("> "+a.notice, width))
+	case a.over != nil:
+		first = cell("", width)
+	default:
+		first = cell("Next: "+a.screens[a.active].next(a), width)
+	}
+	return []string{first, st.faint.draw(cell(a.keyLine(), width))}
+}
+
+// working is the progress line: what is done, a bar, and how to stop it.
+func (a *App) working(width int) string {
+	t := a.task
+	const bar = 20
+	filled := strings.Repeat(".", bar)
+	percent := ""
+	if t.share >= 0 {
+		n := int(min(max(t.share, 0), 1) * bar)
+		filled = strings.Repeat("=", n) + strings.Repeat(".", bar-n)
+		percent = fmt.Sprintf("%3.0f %%  ", 100*min(max(t.share, 0), 1))
+	}
+	return fmt.Sprintf("|%s| %s%s  %s  (esc cancels)", filled, percent, strings.ToUpper(t.title[:1])+t.title[1:], t.doing)
+}
+
+// keyLine lists the keys of the screen in view, the program's own at the end.
+func (a *App) keyLine() string {
+	var parts []string
+	if a.over != nil {
+		for _, k := range a.over.keys(a) {
+			parts = append(parts, k.Help().Key+" "+k.Help().Desc)
+		}
+		return strings.Join(parts, " · ")
+	}
+	parts = append(parts, "? keys", "1-"+fmt.Sprint(len(a.screens))+" screens", "o open", "s save", "q leave")
+	for _, k := range a.screens[a.active].keys(a) {
+		if line := strings.Join(append(parts, k.Help().Key+" "+k.Help().Desc), " · "); narrow.StringWidth(line) > a.width {
+			break
+		}
+		parts = append(parts, k.Help().Key+" "+k.Help().Desc)
+	}
+	return strings.Join(parts, " · ")
+}
+
+// mouse answers clicks on the screens' names and in the body, and the wheel.
+func (a *App) mouse(msg tea.MouseMsg) tea.Cmd {
+	if a.width < leastWidth || a.height < leastHeight || msg.Action != tea.MouseActionPress {
+		return nil
+	}
+	switch msg.Button {
+	case tea.MouseButtonWheelUp:
+		return a.press(tea.KeyMsg{Type: tea.KeyUp})
+	case tea.MouseButtonWheelDown:
+		return a.press(tea.KeyMsg{Type: tea.KeyDown})
+	case tea.MouseButtonLeft:
+		if a.over != nil {
+			return nil
+		}
+		if msg.Y == 0 {
+			a.clickTab(msg.X)
+			return nil
+		}
+		height := a.height - headRows - footRows
+		if y := msg.Y - headRows; y >= 0 && y < height {
+			return a.screens[a.active].click(a, msg.X, y, a.width, height)
+		}
+	}
+	return nil
+}
+
+func (a *App) clickTab(x int) {
+	at := len("strokewise") + 1
+	for i, t := range a.tabs() {
+		if x >= at && x < at+len(t) {
+			a.show(i)
+		}
+		at += len(t)
+	}
+}
+
+// help is the list of keys of the screen it was called from.
+type help struct{ from int }
+
+func (h *help) title() string { return "Keys of this screen" }
+
+func (h *help) keys(*App) []key.Binding { return []key.Binding{shown(keyCancel, "esc", "back")} }
+
+func (h *help) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	switch {
+	case key.Matches(msg, keyUp):
+		h.from = max(h.from-1, 0)
+	case key.Matches(msg, keyDown):
+		h.from++
+	default:
+		a.over = nil
+	}
+	return nil
+}
+
+func (h *help) view(a *App, width, height int) []string {
+	s := a.screens[a.active]
+	lines := []string{a.styles.strong.draw("On " + s.title())}
+	row := func(k key.Binding) {
+		lines = append(lines, "  "+a.styles.strong.draw(cell(k.Help().Key, 14))+cell(k.Help().Desc, width-16))
+	}
+	for _, k := range s.keys(a) {
+		row(k)
+	}
+	lines = append(lines, a.styles.strong.draw("Everywhere"))
+	for _, k := range []key.Binding{shown(keyNext, fmt.Sprintf("1 to %d", len(a.screens)), "go to a screen; n next, b before"), keyOpen, keySave, keyReload, keyLarge,
+		shown(keyCancel, "esc", "cancel what is running"), keyQuit} {
+		row(k)
+	}
+	lines = append(lines, "", a.styles.faint.draw(cell("Cyan is what was measured, magenta what was computed; line kinds say the same without colour.", width)))
+	return window(lines, h.from, height)
+}

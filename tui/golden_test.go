@@ -1,0 +1,214 @@
+package tui
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	tea "github.com/charmbracelet/bubbletea"
+	"github.com/charmbracelet/lipgloss"
+	"github.com/mattn/go-runewidth"
+	"github.com/muesli/termenv"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+func TestMain(m *testing.M) {
+	flag.Parse()
+	lipgloss.SetColorProfile(termenv.Ascii)
+	os.Exit(m.Run())
+}
+
+// settle runs commands and what follows from them until nothing is left, as the
+// program's loop would; timers are not waited for.
+func settle(a *App, cmd tea.Cmd) {
+	queue := []tea.Cmd{cmd}
+	for len(queue) > 0 {
+		c := queue[0]
+		queue = queue[1:]
+		if c == nil {
+			continue
+		}
+		switch msg := c().(type) {
+		case nil:
+		case tea.BatchMsg:
+			queue = append(queue, msg...)
+		case folderMsg:
+			a.looked(msg)
+		case taskMoved:
+			a.Update(msg)
+		default:
+			_, next := a.Update(msg)
+			queue = append(queue, next)
+		}
+	}
+}
+
+// keyOf turns a key's name into its message.
+func keyOf(name string) tea.KeyMsg {
+	named := map[string]tea.KeyType{"up": tea.KeyUp, "down": tea.KeyDown, "left": tea.KeyLeft, "right": tea.KeyRight, "enter": tea.KeyEnter, "esc": tea.KeyEsc,
+		"tab": tea.KeyTab, "shift+tab": tea.KeyShiftTab, "pgup": tea.KeyPgUp, "pgdown": tea.KeyPgDown, "backspace": tea.KeyBackspace, " ": tea.KeySpace, "ctrl+c": tea.KeyCtrlC}
+	if t, ok := named[name]; ok {
+		return tea.KeyMsg{Type: t, Runes: map[bool][]rune{true: {' '}}[t == tea.KeySpace]}
+	}
+	return tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune(name)}
+}
+
+// hit sends keys and lets everything settle after each.
+func hit(a *App, keys ...string) {
+	for _, k := range keys {
+		_, cmd := a.Update(keyOf(k))
+		settle(a, cmd)
+	}
+}
+
+// opened returns the program after its start.
+func opened(services Services, start Start) *App {
+	a := New(context.Background(), services, start)
+	settle(a, a.Init())
+	return a
+}
+
+// states are all states of all screens that a user can meet.
+func states() map[string]func() *App {
+	demo := func(keys ...string) func() *App {
+		return func() *App {
+			a := opened(fakeServices(), Start{Work: demoWork()})
+			hit(a, keys...)
+			return a
+		}
+	}
+	own := func(keys ...string) func() *App {
+		return func() *App {
+			a := opened(fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}, Folder: "/data"})
+			hit(a, keys...)
+			return a
+		}
+	}
+	broken := func(change func(*Services), keys ...string) func() *App {
+		return func() *App {
+			s := fakeServices()
+			change(&s)
+			a := opened(s, Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
+			hit(a, keys...)
+			return a
+		}
+	}
+	load := func(l *Logs, err error) func(*Services) {
+		return func(s *Services) {
+			s.Load = func(context.Context, Request, Progress) (*Logs, error) { return l, err }
+		}
+	}
+	list := map[string]func() *App{
+		"demo-traces": demo("1"), "demo-plant": demo("2"), "demo-loops": demo("3"), "demo-response": demo("4"),
+		"traces-cursor": own("1", "right", "+", "+"), "traces-finding": own("1", "tab", "enter"), "traces-tell": own("1", "tab", "tab", "down"),
+		"traces-large": own("1", "z", "right"), "traces-asked": own("1", "down", "down", "down", "down", "down", "down"), "traces-remap": own("1", "down", "m"),
+		"plant-pump": own("2", "right"), "plant-oil": own("2", "right", "right", "tab"), "plant-rod": own("2", "right", "right", "right"), "plant-work": own("2", "left"), "plant-large": own("2", "z"),
+		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab"),
+		"loops-scale": own("3", "tab", "tab", "tab", "tab", "tab"), "loops-cautions": own("3", "shift+tab"), "loops-form": own("3", "f", "f"), "loops-turned": own("3", "right", "down", "left", "down", "right"),
+		"response-large": own("4", "z"), "response-kick": own("4", "c"),
+		"help": own("3", "?"), "save": own("s"), "save-demo": demo("s"), "leave": own("q"), "open": own("o"),
+		"offered-first":    func() *App { return opened(fakeServices(), Start{Work: demoWork(), Folder: "/data"}) },
+		"nothing-traces":   func() *App { return opened(fakeServices(), Start{}) },
+		"nothing-plant":    func() *App { a := opened(fakeServices(), Start{}); hit(a, "2"); return a },
+		"nothing-loops":    func() *App { a := opened(fakeServices(), Start{}); hit(a, "3"); return a },
+		"nothing-response": func() *App { a := opened(fakeServices(), Start{}); hit(a, "4"); return a },
+		"stopped-traces":   broken(load(stoppedLogs(), nil)), "stopped-plant": broken(load(stoppedLogs(), nil), "2"), "stopped-loops": broken(load(stoppedLogs(), nil), "3"),
+		"unreadable":  broken(load(nil, &trace.ReadError{File: "survey.csv", Row: 1042, Column: "pA [bar]", Problem: "\"12,4x\" is not a number", Advice: "mark the column as unused or correct the row"})),
+		"bad-machine": broken(load(nil, errors.New("machine: machine.toml:3: unknown key rod_mn, did you mean rod"))),
+		"fit-failed": broken(func(s *Services) {
+			s.Fit = func(context.Context, *Logs, Progress) (*plant.Plant, error) {
+				return nil, errors.New("ident: stroke per turn: 3 usable samples while retracting, need 20")
+			}
+		}, "2"),
+		"nothing-found": broken(func(s *Services) {
+			s.Fit = func(context.Context, *Logs, Progress) (*plant.Plant, error) {
+				return &plant.Plant{Params: map[plant.Param]plant.Estimate{plant.DriveBandwidth: plant.MissingFrom("multisine")}}, nil
+			}
+			s.Propose = func(context.Context, *plant.Plant, tuning.Options) (*tuning.Proposal, error) {
+				return &tuning.Proposal{NotProposed: map[string]string{"position": "neither stroke per turn nor the drive is known; log slow_strokes and speed_steps"}}, nil
+			}
+		}, "2"),
+		"not-proposed": broken(func(s *Services) {
+			s.Propose = func(context.Context, *plant.Plant, tuning.Options) (*tuning.Proposal, error) {
+				return &tuning.Proposal{NotProposed: map[string]string{"position": "neither stroke per turn nor the drive is known; log slow_strokes and speed_steps"}}, nil
+			}
+		}, "3"),
+		"propose-failed": broken(func(s *Services) {
+			s.Propose = func(context.Context, *plant.Plant, tuning.Options) (*tuning.Proposal, error) {
+				return nil, errors.New("tuning: position: phase margin 23 deg at the lowest gain, need 45 deg")
+			}
+		}, "3"),
+		"busy": func() *App {
+			a := New(context.Background(), fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
+			a.Init()
+			a.task.latest.post("survey.csv: 42 % of 43.4 MB", 0.42)
+			a.Update(taskMoved{a.task.id})
+			return a
+		},
+	}
+	return list
+}
+
+func TestGoldenScreens(t *testing.T) {
+	for name, make := range states() {
+		for _, size := range [][2]int{{80, 24}, {140, 40}} {
+			t.Run(fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), func(t *testing.T) {
+				a := make()
+				a.Update(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+				got := a.View()
+				if again := a.View(); again != got {
+					t.Error("the same state gives another text the second time")
+				}
+				checkFrame(t, got, size[0], size[1])
+				compare(t, fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), got)
+			})
+		}
+	}
+}
+
+func compare(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name+".golden")
+	if *update {
+		if err := os.MkdirAll("testdata", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(got+"\n"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got+"\n" != string(want) {
+		t.Errorf("%s differs; go test ./tui -update writes it anew. Got\n%s", path, got)
+	}
+}
+
+// checkFrame holds every screen to the terminal's size and to harmless text.
+func checkFrame(t *testing.T, view string, width, height int) {
+	t.Helper()
+	lines := strings.Split(view, "\n")
+	if len(lines) > height {
+		t.Errorf("%d lines in a terminal of %d", len(lines), height)
+	}
+	for _, l := range lines {
+		if n := runewidth.StringWidth(l); n > width {
+			t.Errorf("%d cells in a terminal of %d: %q", n, width, l)
+		}
+		if i := strings.IndexFunc(l, func(r rune) bool { return r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 }); i >= 0 {
+			t.Errorf("control character in %q", l)
+		}
+	}
+}

@@ -1,0 +1,47 @@
+package tui
+
+import "github.com/charmbracelet/bubbles/key"
+
+// bind declares a key with its help text.
+func bind(help string, shown string, keys ...string) key.Binding {
+	return key.NewBinding(key.WithKeys(keys...), key.WithHelp(shown, help))
+}
+
+// Keys of the whole program. Every binding of every screen stands in this file.
+var (
+	keyHelp    = bind("the keys of this screen", "?", "?")
+	keyNext    = bind("next screen", "n", "n")
+	keyBack    = bind("screen before", "b", "b")
+	keyOpen    = bind("open logs or a machine file", "o", "o")
+	keySave    = bind("save", "s", "s")
+	keyQuit    = bind("leave", "q", "q", "ctrl+c")
+	keyLarge   = bind("plot over the whole screen and back", "z", "z")
+	keyReload  = bind("read the logs again", "r", "r")
+	keyCancel  = bind("cancel", "esc", "esc")
+	keyUp      = bind("up", "up", "up")
+	keyDown    = bind("down", "down", "down")
+	keyLeft    = bind("left", "left", "left")
+	keyRight   = bind("right", "right", "right")
+	keyEnter   = bind("take", "enter", "enter")
+	keyTab     = bind("next part", "tab", "tab")
+	keyTabBack = bind("part before", "shift+tab", "shift+tab")
+	keyPageUp  = bind("scroll up", "pgup", "pgup")
+	keyPageDn  = bind("scroll down", "pgdn", "pgdown")
+	keySpace   = bind("mark or unmark", "space", " ")
+	keyErase   = bind("erase", "backspace", "backspace")
+	keyIn      = bind("zoom in", "+", "+", "=")
+	keyOut     = bind("zoom out", "-", "-")
+	keyWhole   = bind("whole log", "0", "0")
+	keyMap     = bind("correct this channel's column, unit or sign", "m", "m")
+	keyDrop    = bind("put this log aside", "x", "x")
+	keyNextLog = bind("next log", "l", "l")
+	keyDefault = bind("this knob back to its default", "d", "d")
+	keyScene   = bind("next scenario", "c", "c")
+	keyLeave   = bind("leave without saving", "y", "y")
+)
+
+// shown returns the binding with help text that fits one screen better.
+func shown(b key.Binding, keys, help string) key.Binding {
+	b.SetHelp(keys, help)
+	return b
+}

@@ -1,0 +1,178 @@
+package tui
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/tuning"
+)
+
+// loopsScreen asks: what do I type, and how close to trouble is it?
+type loopsScreen struct {
+	board  board
+	form   form
+	page   int
+	scroll int
+}
+
+func newLoops() *loopsScreen { return &loopsScreen{} }
+
+var keyForm = bind("settings in another form", "f", "f")
+
+func (s *loopsScreen) title() string { return "Loops" }
+
+func (s *loopsScreen) says(a *App) string {
+	t := a.work.Proposal
+	computing := ""
+	if a.proposing.busy {
+		computing = "(computing) "
+	}
+	switch {
+	case a.failures[stepPropose] != nil:
+		return computing + "No settings: " + advise(a.failures[stepPropose])[0]
+	case t == nil:
+		return computing + "No settings yet: they need a plant."
+	case t.Loops.Position == nil:
+		return computing + "No position loop can be proposed from these logs."
+	}
+	w, ok := t.Worst["position"]
+	if !ok {
+		return computing + "Position loop proposed."
+	}
+	return computing + fmt.Sprintf("Worst gain margin %s dB (asked %.1f), at %s %sing.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), a.units.show(w.Position, 2), w.Direction) + limitText(t)
+}
+
+// limitText names what holds the loop back.
+func limitText(t *tuning.Proposal) string {
+	if len(t.Limits) == 0 {
+		return ""
+	}
+	return " Limited by " + t.Limits[0].What + "."
+}
+
+func (s *loopsScreen) next(a *App) string {
+	t := a.work.Proposal
+	switch {
+	case a.work.Plant == nil:
+		return "o opens logs of your machine"
+	case t == nil:
+		return "2 shows what the plant lacks"
+	case t.Loops.Position == nil:
+		return t.NotProposed["position"]
+	case pages[s.page%len(pages)].name == "Bring-up":
+		return "follow the steps from the top, one at a time; s saves the settings"
+	}
+	return "4 shows what the rod will do with these; tab leads to the bring-up steps"
+}
+
+func (s *loopsScreen) keys(*App) []key.Binding {
+	return append(s.board.keys(), shown(keyTab, "tab", "next page"), keyForm, shown(keyPageDn, "pgup/pgdn", "scroll"))
+}
+
+func (s *loopsScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	if cmd, ok := s.board.press(a, msg); ok {
+		return cmd
+	}
+	switch {
+	case key.Matches(msg, keyTab):
+		s.page, s.scroll = turnRound(s.page, 1, len(pages)), 0
+	case key.Matches(msg, keyTabBack):
+		s.page, s.scroll = turnRound(s.page, -1, len(pages)), 0
+	case key.Matches(msg, keyForm):
+		s.form = form(turnRound(int(s.form), 1, int(numForms)))
+	case key.Matches(msg, keyPageUp):
+		s.scroll = max(s.scroll-5, 0)
+	case key.Matches(msg, keyPageDn):
+		s.scroll = min(s.scroll+5, 500)
+	}
+	return nil
+}
+
+func (s *loopsScreen) click(a *App, x, y, width, height int) tea.Cmd {
+	rows := len(s.board.lines(a, width))
+	switch {
+	case a.work.Plant == nil || a.large:
+	case y < rows:
+		s.board.click(x, y, width)
+	case y == rows+1:
+		at := leftWidth(width) + 3
+		for i, p := range pages {
+			if w := len(p.name) + 2; x >= at && x < at+w {
+				s.page, s.scroll = i, 0
+			} else {
+				at += w
+			}
+		}
+	}
+	return nil
+}
+
+// leftWidth is the settings' share of the width.
+func leftWidth(width int) int { return min(max(width*45/100, 40), 84) }
+
+func (s *loopsScreen) view(a *App, width, height int) []string {
+	if a.work.Plant == nil {
+		return []string{"", "  Settings are proposed as soon as there is a plant: gains per direction, turns per travel, limits,",
+			"  with their margins over stroke, direction and load, what holds them back, and how to bring them up."}
+	}
+	if a.large {
+		return s.pageLines(a, width, height)
+	}
+	lines := append(s.board.lines(a, width), a.styles.faint.draw(strings.Repeat("─", width)))
+	left := leftWidth(width)
+	room := height - len(lines) - 1
+	body := beside(box(s.left(a, left, room), left, room), left, " │ ", box(s.pageLines(a, width-left-3, room), width-left-3, room))
+	return append(append(lines, body...), a.styles.strong.draw(cell("! "+tuning.ShortCaution, width)))
+}
+
+// left is the sheet to type from, or why there is none.
+func (s *loopsScreen) left(a *App, width, height int) []string {
+	t := a.work.Proposal
+	if t == nil {
+		if err := a.failures[stepPropose]; err != nil {
+			return wrap(strings.Join(advise(err), " "), width)
+		}
+		return []string{"The settings are being computed."}
+	}
+	var lines []string
+	if t.Loops.Position != nil {
+		lines = settingLines(a, s.form, width)
+	}
+	for _, loop := range []string{"position", "force"} {
+		if why, missing := t.NotProposed[loop]; missing {
+			lines = append(lines, hang("no "+loop+" loop: ", why, width)...)
+		}
+	}
+	if len(lines) > height {
+		lines = append(window(lines, 0, height-1), a.styles.faint.draw(cell("(more in a larger window, and in the saved file)", width)))
+	}
+	return append(lines, a.styles.faint.draw(cell("f: "+formWords[s.form], width)))
+}
+
+// pageLines is the page in view under the pages' names.
+func (s *loopsScreen) pageLines(a *App, width, height int) []string {
+	head := ""
+	for i, p := range pages {
+		if i == s.page {
+			head += a.styles.here.draw("[" + p.name + "]")
+		} else {
+			head += " " + p.name + " "
+		}
+	}
+	if width < 62 {
+		head = a.styles.here.draw("["+pages[s.page].name+"]") + a.styles.faint.draw(fmt.Sprintf(" page %d of %d, tab", s.page+1, len(pages)))
+	}
+	if a.work.Proposal == nil {
+		return []string{head}
+	}
+	lines := pages[s.page].lines(a, width, height-1)
+	if hidden := len(lines) - (height - 1); hidden > 0 {
+		s := min(s.scroll, hidden)
+		lines = window(lines, s, height-1)
+		head += a.styles.faint.draw(fmt.Sprintf(" pgdn %d/%d", s, hidden))
+	}
+	return append([]string{head}, lines...)
+}

@@ -1,0 +1,118 @@
+package tui
+
+import (
+	"math"
+	"strings"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/tuning"
+)
+
+// Quantity is the kind of a number, which decides the unit it is shown in.
+type Quantity = quantity.Dimension
+
+// units shows SI numbers in the user's units; nothing else on a screen does.
+type units struct{ system quantity.System }
+
+func (u units) symbol(d Quantity) string { return quantity.Display(d, u.system).Symbol }
+
+// from returns an SI value in the unit of display.
+func (u units) from(si float64, d Quantity) float64 {
+	return quantity.Display(d, u.system).From(si)
+}
+
+// all converts a slice for a plot.
+func (u units) all(si []float64, d Quantity) []float64 {
+	unit := quantity.Display(d, u.system)
+	out := make([]float64, len(si))
+	for i, v := range si {
+		out[i] = unit.From(v)
+	}
+	return out
+}
+
+// show writes a value with its unit; "none" for an infinite one.
+func (u units) show(si float64, d Quantity) string {
+	if math.IsInf(si, 0) {
+		return "none"
+	}
+	return quantity.Format(si, d, u.system)
+}
+
+// label names an axis with its unit.
+func (u units) label(name string, d Quantity) string {
+	if d == quantity.Number {
+		return name
+	}
+	return name + " (" + u.symbol(d) + ")"
+}
+
+// span writes a figure with its band.
+func (u units) span(r tuning.Range, d Quantity) string {
+	text := u.number(r.Value, d)
+	if r.Low == r.Value && r.High == r.Value {
+		return text + " " + u.symbol(d)
+	}
+	return text + " (" + u.number(r.Low, d) + " to " + u.number(r.High, d) + ") " + u.symbol(d)
+}
+
+func (u units) number(si float64, d Quantity) string {
+	if math.IsInf(si, 0) || math.IsNaN(si) {
+		return "never"
+	}
+	return digits(u.from(si, d), 3)
+}
+
+func digits(v float64, n int) string { return quantity.Digits(v, n) }
+
+// paramQuantity returns the kind of a parameter by its unit in the JSON results.
+func paramQuantity(p plant.Param) Quantity {
+	unit, _ := quantity.Lookup(p.Info().Unit)
+	return unit.Dimension
+}
+
+// estimate writes a parameter's value with half its interval, as many digits as
+// the interval warrants; a missing one is never a number.
+func (u units) estimate(p plant.Param, e plant.Estimate) string {
+	if !e.Known() {
+		return "not identified"
+	}
+	value, half := e.Value*p.Info().Factor, e.HalfWidth()*p.Info().Factor
+	symbol := p.Info().Unit
+	if d := paramQuantity(p); u.system == quantity.Inch && d != quantity.Number {
+		value, half, symbol = u.from(e.Value, d), u.from(e.High, d)/2-u.from(e.Low, d)/2, u.symbol(d)
+	}
+	if symbol == "1" {
+		symbol = ""
+	}
+	text := digits(value, significant(value, half))
+	if half > 0 {
+		text += " ± " + digits(half, 2)
+	}
+	return strings.TrimSpace(text + " " + symbol)
+}
+
+// significant returns the digits that a value deserves with that doubt: down to
+// the second digit of the doubt, three to five of them.
+func significant(value, half float64) int {
+	if !(half > 0) || value == 0 {
+		return 4
+	}
+	n := int(math.Floor(math.Log10(math.Abs(value)))-math.Floor(math.Log10(half))) + 2
+	return min(max(n, 2), 6)
+}
+
+// words turns a name of the results into plain words.
+func words(name string) string { return strings.ReplaceAll(name, "_", " ") }
+
+// decibels returns a ratio in dB.
+func decibels(ratio float64) float64 { return 20 * math.Log10(ratio) }
+
+// ratio returns dB as a ratio.
+func ratio(dB float64) float64 { return math.Pow(10, dB/20) }
+
+// degrees returns an angle in degrees.
+func degrees(rad float64) float64 { return rad * 180 / math.Pi }
+
+const hertz = 1 / (2 * math.Pi) // rad/s -> Hz

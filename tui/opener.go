@@ -1,0 +1,227 @@
+package tui
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+)
+
+// opener offers the files of a folder: logs are marked and loaded together, with
+// a machine file beside them.
+type opener struct {
+	dir    string
+	files  []File
+	marked map[string]bool
+	at     int
+	atOnce bool // shown at the start, before the demo
+	err    error
+}
+
+// newOpener marks what one would most likely load: every log and the one machine
+// file of the folder, at the start of the program.
+func newOpener(dir string, files []File, atOnce bool) *opener {
+	o := &opener{dir: dir, marked: map[string]bool{}, atOnce: atOnce}
+	machines := 0
+	for _, f := range files {
+		o.files = append(o.files, f)
+		if f.Kind == MachineFile {
+			machines++
+		}
+	}
+	for _, f := range files {
+		if atOnce && (f.Kind == LogFile || f.Kind == MachineFile && machines == 1) {
+			o.marked[f.Path] = true
+		}
+	}
+	return o
+}
+
+// filesMsg is a folder read for the opener.
+type filesMsg struct{ folderMsg }
+
+// openFiles reads a folder and shows it.
+func (a *App) openFiles(dir string) tea.Cmd {
+	if a.services.Folder == nil {
+		a.notice = "Opening files is not possible here"
+		return nil
+	}
+	if dir == "" {
+		dir = "."
+	}
+	list := a.services.Folder
+	return func() tea.Msg {
+		files, err := guarded(func() ([]File, error) { return list(dir) })
+		return filesMsg{folderMsg{dir, files, err}}
+	}
+}
+
+// opened shows the folder; marks made in folders before stay.
+func (a *App) opened(msg filesMsg) {
+	o := newOpener(msg.dir, msg.files, false)
+	if old, ok := a.over.(*opener); ok {
+		o.marked = old.marked
+		if msg.err != nil {
+			old.err = msg.err
+			return
+		}
+	} else {
+		for _, p := range a.request.Paths {
+			o.marked[p] = true
+		}
+		if a.request.MachineFile != "" {
+			o.marked[a.request.MachineFile] = true
+		}
+		for _, f := range a.fresh {
+			o.marked[f.Path] = true
+		}
+	}
+	o.err = msg.err
+	a.fresh = nil
+	a.over = o
+}
+
+func (o *opener) title() string {
+	if o.atOnce {
+		return "This folder holds logs. Load them, or look at the demo machine first (esc)."
+	}
+	return "Which logs, and which machine file? Marked ones are loaded together, as one machine."
+}
+
+func (o *opener) keys(*App) []key.Binding {
+	leave := "back"
+	if o.atOnce {
+		leave = "to the demo machine"
+	}
+	return []key.Binding{keySpace, shown(keyEnter, "enter", "load what is marked, or enter the folder"), shown(keyErase, "backspace", "folder above"), shown(keyCancel, "esc", leave)}
+}
+
+func (o *opener) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	switch {
+	case key.Matches(msg, keyUp):
+		o.at = max(o.at-1, 0)
+	case key.Matches(msg, keyDown):
+		o.at = min(o.at+1, max(len(o.files)-1, 0))
+	case key.Matches(msg, keyPageUp):
+		o.at = max(o.at-10, 0)
+	case key.Matches(msg, keyPageDn):
+		o.at = min(o.at+10, max(len(o.files)-1, 0))
+	case key.Matches(msg, keySpace):
+		o.toggle()
+	case key.Matches(msg, keyErase):
+		return a.openFiles(filepath.Dir(filepath.Clean(o.dir)))
+	case key.Matches(msg, keyEnter):
+		return o.take(a)
+	case key.Matches(msg, keyCancel), key.Matches(msg, keyQuit):
+		a.over = nil
+	}
+	return nil
+}
+
+func (o *opener) toggle() {
+	if f, ok := o.current(); ok && f.Kind != FolderFile {
+		// One machine file at a time.
+		if f.Kind == MachineFile && !o.marked[f.Path] {
+			for _, other := range o.files {
+				if other.Kind == MachineFile {
+					delete(o.marked, other.Path)
+				}
+			}
+		}
+		o.marked[f.Path] = !o.marked[f.Path]
+		o.at = min(o.at+1, len(o.files)-1)
+	}
+}
+
+func (o *opener) current() (File, bool) {
+	if o.at < 0 || o.at >= len(o.files) {
+		return File{}, false
+	}
+	return o.files[o.at], true
+}
+
+// take enters a folder, or loads what is marked; with nothing marked, the file
+// under the cursor.
+func (o *opener) take(a *App) tea.Cmd {
+	f, ok := o.current()
+	if ok && f.Kind == FolderFile {
+		return a.openFiles(f.Path)
+	}
+	if ok && o.count() == 0 {
+		o.marked[f.Path] = true
+	}
+	req := Request{}
+	for _, f := range o.files {
+		switch {
+		case !o.marked[f.Path]:
+		case f.Kind == MachineFile:
+			req.MachineFile = f.Path
+		default:
+			req.Paths = append(req.Paths, f.Path)
+		}
+	}
+	if len(req.Paths) == 0 {
+		o.err = fmt.Errorf("no log is marked: space marks one, a machine file alone tells nothing")
+		return nil
+	}
+	a.over = nil
+	a.show(0)
+	return a.load(req)
+}
+
+func (o *opener) count() (n int) {
+	for _, yes := range o.marked {
+		if yes {
+			n++
+		}
+	}
+	return n
+}
+
+var kindWords = [...]string{"folder", "log", "machine file", "plant file"}
+
+func (o *opener) view(a *App, width, height int) []string {
+	lines := []string{cell("Folder "+o.dir, width)}
+	if o.err != nil {
+		for _, l := range advise(o.err) {
+			lines = append(lines, a.styles.strong.draw(cell(l, width)))
+		}
+	}
+	if len(o.files) == 0 {
+		lines = append(lines, "", "No logs (.csv, .txt) and no machine file (.toml) in this folder.", "Backspace goes to the folder above. Logs of the demo machine: strokewise demo DIR")
+	}
+	rows := height - len(lines)
+	from := keep(o.at, len(o.files), rows)
+	for i := from; i < min(from+rows, len(o.files)); i++ {
+		f := o.files[i]
+		mark := "   "
+		if f.Kind != FolderFile {
+			mark = "[ ]"
+		}
+		if o.marked[f.Path] {
+			mark = "[x]"
+		}
+		size := ""
+		if f.Kind != FolderFile {
+			size = bytesText(f.Size)
+		}
+		row := " " + mark + " " + cell(f.Name, width-34) + " " + cell(kindWords[f.Kind], 13) + flush(size, 10) + " "
+		if i == o.at {
+			lines = append(lines, a.styles.here.draw(">"+row))
+		} else {
+			lines = append(lines, " "+row)
+		}
+	}
+	return lines
+}
+
+func bytesText(n int64) string {
+	switch {
+	case n >= 1e6:
+		return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+	case n >= 1e3:
+		return fmt.Sprintf("%.0f kB", float64(n)/1e3)
+	}
+	return fmt.Sprintf("%d B", n)
+}

@@ -1,0 +1,240 @@
+package tui
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/tui/chart"
+	"eha/strokewise/tuning"
+)
+
+// page is one view of what stands behind the settings.
+type page struct {
+	name  string
+	lines func(a *App, width, height int) []string
+}
+
+var pages = []page{
+	{"Margins", marginPage}, {"Plane", planePage}, {"Limits", limitPage}, {"Bring-up", bringUpPage},
+	{"Guards", guardPage}, {"Scale", scalePage}, {"Cautions", cautionPage},
+}
+
+func decibelText(ratio float64) string {
+	if math.IsInf(ratio, 1) {
+		return "unlimited"
+	}
+	if !(ratio > 0) {
+		return "none"
+	}
+	return fmt.Sprintf("%.1f", decibels(ratio))
+}
+
+// worstBy returns the worst margin of a loop and direction: unstable first, then
+// the least gain margin.
+func worstBy(margins []tuning.Margin, loop string, d plant.Direction) (worst tuning.Margin, ok bool) {
+	for _, m := range margins {
+		if m.Loop != loop || m.Direction != d {
+			continue
+		}
+		if !ok || worst.Stable && !m.Stable || worst.Stable == m.Stable && m.GainMargin < worst.GainMargin {
+			worst, ok = m, true
+		}
+	}
+	return worst, ok
+}
+
+// marginPage lists the worst point of each direction and draws the gain margin
+// along the stroke with the line that was asked for.
+func marginPage(a *App, width, height int) []string {
+	t := a.work.Proposal
+	lines := []string{a.styles.strong.draw(cell(cell("worst of", 17)+"gain m.  phase m.  |S| peak", width))}
+	for _, loop := range []string{"position", "force"} {
+		for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+			m, ok := worstBy(t.Margins, loop, d)
+			if !ok {
+				continue
+			}
+			if !m.Stable {
+				lines = append(lines, a.styles.alarm.draw(cell(loop+" "+d.String()+": NOT STABLE at "+a.units.show(m.Position, quantity.Length), width)))
+				continue
+			}
+			phase := "none"
+			if !math.IsInf(m.PhaseMargin, 0) {
+				phase = fmt.Sprintf("%.0f deg", degrees(m.PhaseMargin))
+			}
+			lines = append(lines, cell(cell(loop+" "+d.String(), 17)+flush(decibelText(m.GainMargin)+" dB", 7)+flush(phase, 10)+flush(digits(m.Sensitivity, 3), 8), width),
+				a.styles.faint.draw(cell("  at "+placeText(a.units, m), width)))
+		}
+	}
+	lines = append(lines, cell(cell("asked", 17)+flush(decibelText(t.Targets.GainMargin)+" dB", 7)+flush(fmt.Sprintf("%.0f deg", degrees(t.Targets.PhaseMargin)), 10)+flush(digits(t.Targets.SensitivityPeak, 3), 8), width))
+	if w, ok := t.Worst["position"]; ok && w.Why != "" && height > len(lines)+9 {
+		lines = append(lines, wrap("What limits: "+w.Why, width)...)
+	}
+	if room := height - len(lines); room >= 5 {
+		p := marginPlot(a.units, t)
+		lines = append(lines, splitLines(p.Render(width, room, a.styles.paint))...)
+	}
+	return lines
+}
+
+// placeText says where on the grid a margin is and under which mass.
+func placeText(u units, m tuning.Margin) string {
+	text := u.show(m.Position, quantity.Length) + ", " + m.Chamber.String() + " side, "
+	if m.Mass > 0 {
+		text += u.show(m.Mass, quantity.Mass)
+	} else {
+		text += digits(m.MassFactor, 3) + " x mass"
+	}
+	if !math.IsInf(m.DelayMargin, 0) && m.DelayMargin > 0 {
+		text += ", delay left " + digits(m.DelayMargin*1e3, 2) + " ms"
+	}
+	return text
+}
+
+// marginPlot is the least gain margin at each position, by direction.
+func marginPlot(u units, t *tuning.Proposal) chart.Plot {
+	p := chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: "gain margin (dB)"},
+		Rules: []chart.Rule{{At: decibels(t.Targets.GainMargin), Label: "asked"}}}
+	for i, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		least := map[float64]float64{}
+		for _, m := range t.Margins {
+			if m.Loop != "position" || m.Direction != d || math.IsInf(m.GainMargin, 0) {
+				continue
+			}
+			if v, ok := least[m.Position]; !ok || m.GainMargin < v {
+				least[m.Position] = m.GainMargin
+			}
+		}
+		s := chart.Series{Name: d.String() + "ing", Shape: chart.Shape(i), Ink: chart.InkA + chart.Ink(i)}
+		for x := range least {
+			s.X = append(s.X, x)
+		}
+		sort.Float64s(s.X)
+		for k, x := range s.X {
+			s.Y = append(s.Y, decibels(least[x]))
+			s.X[k] = u.from(x, quantity.Length)
+		}
+		p.Series = append(p.Series, s)
+	}
+	return p
+}
+
+// planePage draws the open loop at the worst point in the complex plane, with
+// the circle about -1 that the asked sensitivity peak forbids.
+func planePage(a *App, width, height int) []string {
+	t := a.work.Proposal
+	worst, ok := t.Worst["position"]
+	if a.services.Curve == nil || !ok {
+		return wrap("No curve to draw: there is no position loop.", width)
+	}
+	_, open, err := a.services.Curve(t, worst)
+	if err != nil {
+		return wrap(advise(err)[0], width)
+	}
+	var x, y []float64
+	for _, l := range open {
+		x, y = append(x, real(l)), append(y, imag(l))
+	}
+	cx, cy := chart.Circle(-1, 0, 1/t.Targets.SensitivityPeak, 90)
+	p := chart.Plot{X: chart.Axis{Label: "real part", Min: -2.6, Max: 1.2}, Y: chart.Axis{Label: "imaginary", Min: -1.6, Max: 1.2}, Equal: true,
+		Series: []chart.Series{
+			{Name: fmt.Sprintf("|S| = %.2g", t.Targets.SensitivityPeak), X: cx, Y: cy, Shape: chart.Dotted},
+			{Name: "open loop", X: x, Y: y, Ink: chart.InkB},
+			{Name: "-1", X: []float64{-1}, Y: []float64{0}, Shape: chart.Pluses, Ink: chart.InkCursor}}}
+	lines := wrap("The curve must pass outside the dotted circle. Worst point: "+placeText(a.units, worst), width)
+	return append(lines, splitLines(p.Render(width, height-len(lines), a.styles.paint))...)
+}
+
+func limitPage(a *App, width, _ int) []string {
+	var lines []string
+	for _, l := range a.work.Proposal.Limits {
+		lines = append(lines, hang("- ", l.What, width)...)
+		if l.Remedy != "" {
+			lines = append(lines, hang("  remedy: ", fmt.Sprintf("%s, gain x %s", l.Remedy, digits(l.Gain, 3)), width)...)
+		}
+	}
+	if len(lines) == 0 {
+		lines = wrap("Nothing is known to hold the loop back.", width)
+	}
+	for _, w := range a.work.Proposal.Warnings {
+		lines = append(lines, hang("! ", w, width)...)
+	}
+	return lines
+}
+
+func bringUpPage(a *App, width, _ int) []string {
+	var lines []string
+	list := func(mark string, texts []string) {
+		for _, t := range texts {
+			lines = append(lines, hang(mark, t, width)...)
+		}
+	}
+	for i, s := range a.work.Proposal.BringUp {
+		for _, l := range hang(fmt.Sprintf("%d. ", i), s.Title, width) {
+			lines = append(lines, a.styles.strong.draw(l))
+		}
+		if s.Settings != nil && s.Settings.Position != nil {
+			k := s.Settings.Position.Kp
+			lines = append(lines, hang("   enter: ", fmt.Sprintf("gain %s / %s 1/s (extend / retract)", digits(k.Extend, 3), digits(k.Retract, 3)), width)...)
+		}
+		list("   do: ", s.Do)
+		list("   see: ", s.Expect)
+		list("   STOP IF: ", s.StopIf)
+		if s.Back != "" {
+			list("   back: ", []string{s.Back})
+		}
+	}
+	if len(lines) == 0 {
+		return wrap("No steps: there is no position loop to bring up.", width)
+	}
+	return lines
+}
+
+func guardPage(a *App, width, _ int) []string {
+	g, u := a.work.Proposal.Guards, a.units
+	var lines []string
+	row := func(name, value string) { lines = append(lines, cell(cell(name, 24)+value, width)) }
+	row("encoder vs. transducer", u.show(g.Mismatch, quantity.Length)+" in "+u.show(g.MismatchTime, quantity.Time))
+	row("  slip not taken out", u.show(g.PlainMismatch, quantity.Length)+" in "+u.show(g.MismatchTime, quantity.Time))
+	for _, p := range g.FollowingError {
+		row("following error", u.show(p.Y, quantity.Length)+" at "+u.show(p.X, quantity.Speed))
+	}
+	known := func(name string, v float64, d Quantity) {
+		if v != 0 {
+			row(name, u.show(v, d))
+		} else {
+			row(name, "not identified")
+		}
+	}
+	known("force limit", g.ForceLimit, quantity.Force)
+	known("pressure limit", g.PressureLimit, quantity.Pressure)
+	known("torque limit", g.TorqueLimit, quantity.Torque)
+	row("soft limits", u.show(g.SoftLow, quantity.Length)+" and "+u.show(g.SoftHigh, quantity.Length))
+	for _, w := range g.Why {
+		lines = append(lines, hang("- ", w, width)...)
+	}
+	return lines
+}
+
+func scalePage(a *App, width, _ int) []string {
+	lines := wrap("The same relation of turns to stroke in other forms; take the one your controller holds.", width)
+	for _, s := range a.work.Proposal.Scales {
+		lines = append(lines, a.styles.strong.draw(cell(s.Form, width)))
+		lines = append(lines, hang("  ", s.Text, width)...)
+		left := fmt.Sprintf("leaves %s (%s ppm)", a.units.show(s.Error, quantity.Length), digits(s.ErrorPPM, 3))
+		lines = append(lines, hang("  ", strings.TrimSuffix(left+". "+s.Note, ". "), width)...)
+	}
+	return lines
+}
+
+func cautionPage(a *App, width, _ int) []string {
+	var lines []string
+	for _, c := range a.work.Proposal.Cautions {
+		lines = append(lines, hang("! ", c, width)...)
+	}
+	return lines
+}

@@ -1,0 +1,179 @@
+package tui
+
+import (
+	"fmt"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/tui/chart"
+)
+
+// responseScreen asks: what will the rod do when I type these?
+type responseScreen struct{ board board }
+
+func newResponse() *responseScreen { return &responseScreen{} }
+
+func (s *responseScreen) title() string { return "Response" }
+
+func (s *responseScreen) says(a *App) string {
+	r := a.work.Response
+	switch {
+	case a.failures[stepRespond] != nil:
+		return "Not simulated: " + advise(a.failures[stepRespond])[0]
+	case r == nil && a.work.Proposal == nil:
+		return "Nothing to simulate yet: there are no settings."
+	case r == nil:
+		return "Simulating."
+	}
+	text := r.Scenario.Title + "."
+	for i, f := range r.Figures {
+		if i < 3 {
+			text += " " + upper(f.Name) + " " + a.units.number(f.Proposed.Value, f.Quantity) + " " + a.units.symbol(f.Quantity) + "."
+		}
+	}
+	return text
+}
+
+func (s *responseScreen) next(a *App) string {
+	switch {
+	case a.work.Plant == nil:
+		return "o opens logs of your machine"
+	case a.work.Proposal == nil || a.work.Proposal.Loops.Position == nil:
+		return "3 says why there are no settings"
+	case a.work.Options.AsFound == nil:
+		return "left/right turns the knob; with the as-found settings given, both are drawn"
+	}
+	return "left/right turns the knob; c takes another scenario; s saves"
+}
+
+func (s *responseScreen) keys(*App) []key.Binding {
+	return append([]key.Binding{keyScene}, append(s.board.keys(), keyLarge)...)
+}
+
+func (s *responseScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	if cmd, ok := s.board.press(a, msg); ok {
+		return cmd
+	}
+	if key.Matches(msg, keyScene) {
+		return a.nextScene()
+	}
+	return nil
+}
+
+// nextScene takes the scenario after the one in view.
+func (a *App) nextScene() tea.Cmd {
+	scenes := a.scenes()
+	now, ok := a.scene()
+	if !ok {
+		return nil
+	}
+	for i, sc := range scenes {
+		if sc.ID == now.ID {
+			a.scenario = scenes[(i+1)%len(scenes)].ID
+			break
+		}
+	}
+	return a.respond()
+}
+
+func (s *responseScreen) click(a *App, x, y, width, height int) tea.Cmd { return nil }
+
+func (s *responseScreen) view(a *App, width, height int) []string {
+	r := a.work.Response
+	if r == nil || a.work.Proposal == nil {
+		return []string{"", "  The settings run here against the fitted plant before anyone types them: steps, moves, load kicks,",
+			"  with sampling, delay, friction and limits, and a band for what the fit leaves open."}
+	}
+	var lines []string
+	if !a.large {
+		lines = append(lines, a.styles.here.draw(s.board.one(a))+"  "+s.sceneLine(a, width-len(s.board.one(a))-2))
+	}
+	table := s.figures(a, width)
+	if a.large {
+		table = nil
+	}
+	plots := s.plots(a, r)
+	room := height - len(lines) - len(table)
+	if room < 22 {
+		plots = plots[:1]
+	}
+	for i, p := range plots {
+		h := room / (len(plots) + 1)
+		if i == 0 {
+			h = room - h*(len(plots)-1)
+		}
+		lines = append(lines, splitLines(p.Render(width, h, a.styles.paint))...)
+	}
+	return append(lines, table...)
+}
+
+// sceneLine says which scenario of how many is in view.
+func (s *responseScreen) sceneLine(a *App, width int) string {
+	now, _ := a.scene()
+	scenes := a.scenes()
+	for i, sc := range scenes {
+		if sc.ID == now.ID {
+			return cell(fmt.Sprintf("scenario %d of %d: %s", i+1, len(scenes), sc.Title), width)
+		}
+	}
+	return ""
+}
+
+// plots are the output, and motor speed and pressures where there is room, over
+// the same time.
+func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
+	u := a.units
+	d, name := quantity.Length, "rod position"
+	if r.Force {
+		d, name = quantity.Force, "force"
+	}
+	series := func(name string, y []float64, d Quantity, shape chart.Shape, ink chart.Ink) chart.Series {
+		return chart.Series{Name: name, Y: u.all(y, d), Step: r.Period, Shape: shape, Ink: ink}
+	}
+	time := chart.Axis{Label: "time (s)"}
+	out := chart.Plot{X: time, Y: chart.Axis{Label: u.label(name, d)}, Series: []chart.Series{series("wanted", r.Reference, d, chart.Dotted, chart.InkText)}}
+	speed := chart.Plot{X: time, Y: chart.Axis{Label: u.label("motor speed", quantity.AngularSpeed)}}
+	pressure := chart.Plot{X: time, Y: chart.Axis{Label: u.label("pressure", quantity.Pressure)}}
+	if len(r.Proposed.Low) > 0 {
+		out.Bands = []chart.Band{{Low: u.all(r.Proposed.Low, d), High: u.all(r.Proposed.High, d), Step: r.Period}}
+	}
+	if f := r.AsFound; f != nil {
+		out.Series = append(out.Series, series("as found", f.Output, d, chart.Dashed, chart.InkA))
+		speed.Series = append(speed.Series, series("as found", f.Speed, quantity.AngularSpeed, chart.Dashed, chart.InkA))
+	}
+	out.Series = append(out.Series, series("proposed", r.Proposed.Output, d, chart.Solid, chart.InkB))
+	speed.Series = append(speed.Series, series("proposed", r.Proposed.Speed, quantity.AngularSpeed, chart.Solid, chart.InkB))
+	pressure.Series = append(pressure.Series, series("cap side", r.Proposed.CapSide, quantity.Pressure, chart.Solid, chart.InkB), series("rod side", r.Proposed.RodSide, quantity.Pressure, chart.Dashed, chart.InkB))
+	plots := []chart.Plot{out}
+	if len(r.Proposed.Speed) > 0 {
+		plots = append(plots, speed)
+	}
+	if len(r.Proposed.CapSide) > 0 {
+		plots = append(plots, pressure)
+	}
+	return plots
+}
+
+// figures is the table under the plots.
+func (s *responseScreen) figures(a *App, width int) []string {
+	r := a.work.Response
+	third := (width - 20) / 2
+	head := cell("", 20) + cell("proposed (band)", third)
+	if r.AsFound != nil {
+		head += cell("as found", third)
+	}
+	lines := []string{a.styles.strong.draw(cell(head, width))}
+	for _, f := range r.Figures {
+		line := cell(f.Name, 20) + a.styles.computed.draw(cell(a.units.span(f.Proposed, f.Quantity), third))
+		if f.AsFound != nil {
+			line += cell(a.units.span(*f.AsFound, f.Quantity), third)
+		}
+		lines = append(lines, line)
+	}
+	if r.Note != "" {
+		lines = append(lines, a.styles.faint.draw(cell(r.Note, width)))
+	}
+	return lines
+}

@@ -1,0 +1,182 @@
+package tui
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+)
+
+// saver offers what can be saved, each with a file name that can be edited.
+type saver struct {
+	items []saveItem
+	at    int
+}
+
+type saveItem struct {
+	what, path string
+	note       string
+	save       func(path string) error
+}
+
+func newSaver(a *App) *saver {
+	s := &saver{}
+	sv, w := a.services, a.work
+	// The savers run later, on the bench as it is now.
+	if w.Proposal != nil && sv.SaveProposal != nil {
+		s.items = append(s.items, saveItem{"proposal", "loops.json", "settings with margins (JSON), for tune and the record", func(p string) error { return sv.SaveProposal(p, w.Plant, w.Proposal) }})
+	}
+	if w.Plant != nil && sv.SavePlant != nil {
+		s.items = append(s.items, saveItem{"plant", "plant.json", "the fitted plant (JSON), to come back to without the logs", func(p string) error { return sv.SavePlant(p, w.Plant) }})
+	}
+	if w.Proposal != nil && sv.SaveRecord != nil {
+		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record to print or mail (HTML)", func(p string) error { return sv.SaveRecord(p, &w) }})
+	}
+	if w.Logs != nil && sv.SaveMachine != nil {
+		path := w.Logs.MachineFile
+		if path == "" || w.Demo {
+			path = "machine.toml"
+		}
+		s.items = append(s.items, saveItem{"machine file", path, "nameplate and how the columns are read (TOML)", func(p string) error { return sv.SaveMachine(p, w.Logs.Machine) }})
+	}
+	for i := range s.items {
+		if w.Demo && !filepath.IsAbs(s.items[i].path) {
+			s.items[i].path = "demo-" + s.items[i].path
+		}
+		if !filepath.IsAbs(s.items[i].path) && a.folder != "" && filepath.Dir(s.items[i].path) == "." {
+			s.items[i].path = filepath.Join(a.folder, s.items[i].path)
+		}
+	}
+	return s
+}
+
+func (s *saver) title() string {
+	if len(s.items) == 0 {
+		return "There is nothing to save yet: load logs first."
+	}
+	return "Save what, and where to? Type to change the name."
+}
+
+func (s *saver) keys(*App) []key.Binding {
+	return []key.Binding{shown(keyUp, "up/down", "choose"), shown(keyEnter, "enter", "save this"), shown(keyErase, "backspace", "erase"), shown(keyCancel, "esc", "back")}
+}
+
+func (s *saver) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	switch {
+	case key.Matches(msg, keyCancel), msg.Type == tea.KeyCtrlC:
+		a.over = nil
+	case len(s.items) == 0:
+		a.over = nil
+	case key.Matches(msg, keyUp):
+		s.at = max(s.at-1, 0)
+	case key.Matches(msg, keyDown):
+		s.at = min(s.at+1, len(s.items)-1)
+	case key.Matches(msg, keyEnter):
+		item := s.items[s.at]
+		if strings.TrimSpace(item.path) == "" {
+			return nil
+		}
+		a.over = nil
+		return func() tea.Msg {
+			_, err := guarded(func() (struct{}, error) { return struct{}{}, item.save(item.path) })
+			return savedMsg{item.what, item.path, err}
+		}
+	default:
+		s.items[s.at].path = edit(s.items[s.at].path, msg)
+	}
+	return nil
+}
+
+// edit applies a key to a line of text that is typed at its end.
+func edit(text string, msg tea.KeyMsg) string {
+	switch {
+	case key.Matches(msg, keyErase):
+		if r := []rune(text); len(r) > 0 {
+			return string(r[:len(r)-1])
+		}
+	case msg.Type == tea.KeyRunes || msg.Type == tea.KeySpace:
+		return text + clean(string(msg.Runes))
+	}
+	return text
+}
+
+func (s *saver) view(a *App, width, height int) []string {
+	var lines []string
+	for i, item := range s.items {
+		head := fmt.Sprintf("  %-13s %s", item.what, item.note)
+		if i == s.at {
+			lines = append(lines, a.styles.strong.draw(cell(">"+head[1:], width)), "     to "+a.styles.here.draw(clean(item.path)+"_"))
+		} else {
+			lines = append(lines, cell(head, width), cell("     to "+item.path, width))
+		}
+	}
+	lines = append(lines, "", "A file of that name is replaced, whole or not at all.")
+	if a.work.Demo {
+		lines = append(lines, a.styles.strong.draw("These are the DEMO MACHINE's: nothing in them fits a real machine."))
+	}
+	return lines
+}
+
+// saved notes the outcome of saving.
+func (a *App) saved(msg savedMsg) {
+	if msg.err != nil {
+		a.notice = strings.Join(advise(msg.err), " ")
+		return
+	}
+	a.notice = fmt.Sprintf("Saved the %s to %s", msg.what, msg.path)
+	switch msg.what {
+	case "proposal", "record":
+		delete(a.unsaved, "proposal")
+	case "machine file":
+		delete(a.unsaved, "mapping")
+	}
+}
+
+// leaver asks before something is lost.
+type leaver struct{ lost []string }
+
+// leave ends the program, or asks first where something would be lost.
+func (a *App) leave() tea.Cmd {
+	var lost []string
+	if a.unsaved["proposal"] {
+		lost = append(lost, "The proposal has not been saved.")
+	}
+	if a.unsaved["mapping"] {
+		lost = append(lost, "The corrected columns have not been saved to the machine file.")
+	}
+	if len(lost) == 0 {
+		a.abandon()
+		return tea.Quit
+	}
+	a.over = &leaver{lost}
+	return nil
+}
+
+func (l *leaver) title() string { return "Leave without saving?" }
+
+func (l *leaver) keys(*App) []key.Binding {
+	return []key.Binding{shown(keySave, "s", "save first"), keyLeave, shown(keyCancel, "esc", "stay")}
+}
+
+func (l *leaver) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	switch {
+	case key.Matches(msg, keySave):
+		a.over = newSaver(a)
+	case key.Matches(msg, keyLeave), msg.Type == tea.KeyCtrlC:
+		a.abandon()
+		return tea.Quit
+	case key.Matches(msg, keyCancel):
+		a.over = nil
+	}
+	return nil
+}
+
+func (l *leaver) view(a *App, width, height int) []string {
+	lines := []string{""}
+	for _, t := range l.lost {
+		lines = append(lines, "  "+cell(t, width-2))
+	}
+	return append(lines, "", "  s  save first", "  y  leave without saving", "  esc  stay")
+}

@@ -1,0 +1,173 @@
+package tui
+
+import (
+	"context"
+	"time"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/law"
+)
+
+// Services are what the screens ask of the rest of the program: everything that
+// touches files or takes time. They are called outside the screens' own
+// goroutine, never two of a kind at once, and must give up soon once ctx is done.
+type Services struct {
+	// Load reads and judges logs. An error is shown with the advice of hint.go.
+	Load func(ctx context.Context, req Request, progress Progress) (*Logs, error)
+	// Fit fits the plant. It returns a plant even where little could be found.
+	Fit func(ctx context.Context, logs *Logs, progress Progress) (*plant.Plant, error)
+	// Propose designs the loops; it is called at every turn of a knob.
+	Propose func(ctx context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error)
+	// Scenarios lists what can be simulated for a proposal, the usual one first.
+	Scenarios func(p *plant.Plant, proposal *tuning.Proposal) []Scenario
+	// Respond simulates a scenario with the proposed and, where not nil, the as-found settings.
+	Respond func(ctx context.Context, p *plant.Plant, proposal *tuning.Proposal, asFound *law.Loops, s Scenario) (*Response, error)
+	// Curve returns the open loop of a proposal at a point of its grid over
+	// omega (rad/s), for the Nyquist plane. Nil leaves the plane out.
+	Curve func(proposal *tuning.Proposal, at tuning.Margin) (omega []float64, open []complex128, err error)
+	// Folder lists the logs and machine files of a folder and its subfolders' names.
+	Folder func(dir string) ([]File, error)
+	// The savers write one file whole or not at all. A nil one is not offered.
+	SaveProposal func(path string, p *plant.Plant, proposal *tuning.Proposal) error
+	SavePlant    func(path string, p *plant.Plant) error
+	SaveMachine  func(path string, m machine.Machine) error
+	SaveRecord   func(path string, w *Work) error
+}
+
+// Progress is told what is being done and which share of it is done: 0 to 1,
+// negative where unknown. It may be called from any goroutine.
+type Progress func(doing string, done float64)
+
+// Request says which logs to read and how.
+type Request struct {
+	Demo        bool // the demo machine's logs, whatever Paths says
+	Paths       []string
+	MachineFile string // "" for none
+	// Machine replaces what the machine file says, after a mapping was changed on
+	// screen; nil reads the file.
+	Machine *machine.Machine
+	// Period is the logs' sample period (s) where they hold no time; 0 otherwise.
+	Period float64
+}
+
+// Logs are recordings that were read and judged.
+type Logs struct {
+	Machine     machine.Machine
+	MachineFile string
+	Readings    []Reading
+	Findings    []Finding // most harmful first
+	// Identifiable says per parameter whether these logs can tell it.
+	Identifiable []Ability
+	AsFound      *law.Loops   // settings in use when the logs were made; nil where not given
+	Plant        *plant.Plant // not nil where a plant file stood in place of logs
+}
+
+// Stopped reports whether a finding forbids to go on.
+func (l *Logs) Stopped() bool {
+	return len(l.Findings) > 0 && l.Findings[0].Severity == Stop
+}
+
+// Reading is one log as it was read, with where it lies.
+type Reading struct {
+	Path string
+	*trace.Reading
+}
+
+// Severity grades a finding.
+type Severity int
+
+// The severities.
+const (
+	Note Severity = iota
+	Harm
+	Stop
+)
+
+// String returns the severity's word.
+func (s Severity) String() string { return [...]string{"note", "harm", "STOP"}[s] }
+
+// Finding is one thing to know about the logs.
+type Finding struct {
+	ID       string // as in the JSON result
+	Severity Severity
+	Channel  trace.Channel
+	Log      string
+	From, To float64 // s on the log's clock; equal where it holds throughout
+	Text, Do string
+}
+
+// Ability says whether the logs can tell a parameter, and if not which move to log.
+type Ability struct {
+	Param plant.Param
+	Can   bool
+	Move  string
+}
+
+// File is an entry of a folder.
+type File struct {
+	Name    string
+	Path    string
+	Kind    FileKind
+	Size    int64
+	Changed time.Time
+}
+
+// FileKind says what a file is taken for by its name.
+type FileKind int
+
+// The kinds of file.
+const (
+	FolderFile FileKind = iota
+	LogFile
+	MachineFile
+	PlantFile
+)
+
+// Scenario names something to simulate.
+type Scenario struct {
+	ID    string // the same for the same scenario of another proposal
+	Title string // "step of 10 mm, extending"
+}
+
+// Response is a simulated scenario, sampled uniformly.
+type Response struct {
+	Scenario  Scenario
+	Force     bool    // the output is force (N), not position (m)
+	Period    float64 // s
+	Reference []float64
+	Proposed  Course
+	AsFound   *Course // nil without as-found settings
+	Figures   []Figure
+	Note      string // what the band covers, where the model ends
+}
+
+// Course is one simulated run.
+type Course struct {
+	Output           []float64 // m or N
+	Low, High        []float64 // band of the output; nil for none
+	Speed            []float64 // rad/s, motor
+	CapSide, RodSide []float64 // Pa, gauge
+}
+
+// Figure is one figure of a response, proposed beside as-found.
+type Figure struct {
+	Name     string
+	Quantity Quantity
+	Proposed tuning.Range
+	AsFound  *tuning.Range
+}
+
+// Work is all that is on the bench.
+type Work struct {
+	Demo  bool
+	Logs  *Logs
+	Plant *plant.Plant
+	// Options start from tuning's defaults; the knobs turn them. AsFound in them
+	// are the settings in use when the logs were made.
+	Options  tuning.Options
+	Proposal *tuning.Proposal
+	Response *Response
+}

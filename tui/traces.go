@@ -1,0 +1,274 @@
+package tui
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/ident/trace"
+)
+
+// tracesScreen asks: can these recordings be trusted, and what can they tell?
+// The channels run along the screen like the pens of a recorder, all over one time.
+type tracesScreen struct {
+	log, lane int
+	cursor    float64 // s
+	from, to  float64 // s, the stretch in view; equal for the whole log
+	list      int     // which list is below: findings or what can be told
+	inList    bool    // the arrows move in the list
+	at        int     // entry of the list
+}
+
+func newTraces() *tracesScreen { return &tracesScreen{cursor: math.NaN()} }
+
+func (s *tracesScreen) title() string { return "Traces" }
+
+func (s *tracesScreen) says(a *App) string {
+	l := a.work.Logs
+	switch {
+	case a.failures[stepLoad] != nil:
+		return "The logs could not be read."
+	case l == nil && a.task != nil:
+		return "The logs are being read."
+	case l == nil:
+		return "No logs on the bench."
+	case l.Stopped():
+		return "STOP: " + l.Findings[0].Text
+	}
+	harm := 0
+	for _, f := range l.Findings {
+		if f.Severity == Harm {
+			harm++
+		}
+	}
+	can := 0
+	for _, i := range l.Identifiable {
+		if i.Can {
+			can++
+		}
+	}
+	text := fmt.Sprintf("Fit for use: nothing stops these logs, %s. ", plural(harm, "harmful finding"))
+	return text + fmt.Sprintf("They can tell %d of %d parameters.", can, len(l.Identifiable))
+}
+
+func (s *tracesScreen) next(a *App) string {
+	l := a.work.Logs
+	switch {
+	case a.failures[stepLoad] != nil:
+		return "put the file right and press r, or o to open others"
+	case l == nil:
+		return "o opens logs of your machine"
+	case l.Stopped():
+		return l.Findings[0].Do
+	case a.work.Demo:
+		return "2 shows what was fitted from these; o opens logs of your own machine"
+	}
+	return "2 shows the plant fitted from these; m corrects a channel that was guessed wrong"
+}
+
+func (s *tracesScreen) keys(*App) []key.Binding {
+	return []key.Binding{shown(keyUp, "up/down", "channel"), shown(keyLeft, "left/right", "cursor"), shown(keyIn, "+ - 0", "zoom, whole log"),
+		shown(keyTab, "tab", "to the lists"), keyMap, keyNextLog, keyDrop, shown(keyEnter, "enter", "show the finding's stretch"), keyLarge}
+}
+
+// reading returns the log in view, or nil.
+func (s *tracesScreen) reading(a *App) *Reading {
+	if a.work.Logs == nil || s.log >= len(a.work.Logs.Readings) {
+		return nil
+	}
+	return &a.work.Logs.Readings[s.log]
+}
+
+// lane is one channel's strip.
+type lane struct {
+	channel trace.Channel
+	guess   *trace.Guess // nil where nothing is known about its column
+	held    bool         // the log holds samples
+}
+
+// lanes lists the channels that the log holds, then those that have to be asked about.
+func lanes(r *Reading) []lane {
+	var list []lane
+	guess := func(c trace.Channel) *trace.Guess {
+		for i := range r.Guesses {
+			if r.Guesses[i].Channel == c {
+				return &r.Guesses[i]
+			}
+		}
+		return nil
+	}
+	for _, c := range r.Trace.Channels() {
+		list = append(list, lane{c, guess(c), true})
+	}
+	for i := range r.Guesses {
+		if g := &r.Guesses[i]; g.Asked && !r.Trace.Has(g.Channel) {
+			list = append(list, lane{g.Channel, g, false})
+		}
+	}
+	return list
+}
+
+// span returns the stretch of time in view (s).
+func (s *tracesScreen) span(t *trace.Trace) (from, to float64) {
+	first, last := t.TimeAt(0), t.TimeAt(t.Len()-1)
+	if s.from < s.to {
+		return math.Max(s.from, first), math.Min(s.to, last)
+	}
+	return first, last
+}
+
+func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	r := s.reading(a)
+	if r == nil {
+		return nil
+	}
+	from, to := s.span(r.Trace)
+	switch {
+	case key.Matches(msg, keyTab):
+		s.nextList(1)
+	case key.Matches(msg, keyTabBack):
+		s.nextList(-1)
+	case key.Matches(msg, keyUp):
+		s.move(a, -1)
+	case key.Matches(msg, keyDown):
+		s.move(a, 1)
+	case key.Matches(msg, keyLeft):
+		s.slide(r.Trace, -(to-from)/50)
+	case key.Matches(msg, keyRight):
+		s.slide(r.Trace, (to-from)/50)
+	case key.Matches(msg, keyIn):
+		s.zoom(r.Trace, 0.5)
+	case key.Matches(msg, keyOut):
+		s.zoom(r.Trace, 2)
+	case key.Matches(msg, keyWhole):
+		s.from, s.to = 0, 0
+	case key.Matches(msg, keyEnter):
+		s.jump(a)
+	case key.Matches(msg, keyNextLog):
+		*s = tracesScreen{log: (s.log + 1) % len(a.work.Logs.Readings), cursor: math.NaN()}
+	case key.Matches(msg, keyMap):
+		return s.remap(a, r)
+	case key.Matches(msg, keyDrop):
+		return s.drop(a, r)
+	}
+	return nil
+}
+
+// nextList goes round: lanes, findings, what can be told.
+func (s *tracesScreen) nextList(n int) {
+	at := 0
+	if s.inList {
+		at = 1 + s.list
+	}
+	at = turnRound(at, n, 3)
+	s.inList, s.at = at > 0, 0
+	if at > 0 {
+		s.list = at - 1
+	}
+}
+
+// move goes up or down in whatever the arrows move.
+func (s *tracesScreen) move(a *App, n int) {
+	if !s.inList {
+		s.lane = min(max(s.lane+n, 0), max(len(lanes(s.reading(a)))-1, 0))
+		return
+	}
+	entries := len(a.work.Logs.Findings)
+	if s.list == 1 {
+		entries = len(a.work.Logs.Identifiable)
+	}
+	s.at = min(max(s.at+n, 0), max(entries-1, 0))
+}
+
+// slide moves the cursor, and the view with it at its edges.
+func (s *tracesScreen) slide(t *trace.Trace, by float64) {
+	from, to := s.span(t)
+	if math.IsNaN(s.cursor) {
+		s.cursor = (from + to) / 2
+	}
+	first, last := t.TimeAt(0), t.TimeAt(t.Len()-1)
+	s.cursor = math.Min(math.Max(s.cursor+by, first), last)
+	if s.from < s.to && (s.cursor < from || s.cursor > to) {
+		shift := math.Min(math.Max(by*10, first-s.from), last-s.to)
+		s.from, s.to = s.from+shift, s.to+shift
+	}
+}
+
+// zoom changes the stretch in view about the cursor, to ten samples at the closest.
+func (s *tracesScreen) zoom(t *trace.Trace, factor float64) {
+	from, to := s.span(t)
+	mid := s.cursor
+	if !(mid >= from && mid <= to) {
+		mid = (from + to) / 2
+	}
+	width := math.Max((to-from)*factor, 10*t.Period())
+	first, last := t.TimeAt(0), t.TimeAt(t.Len()-1)
+	if width >= last-first {
+		s.from, s.to = 0, 0
+		return
+	}
+	start := math.Min(math.Max(mid-width*(mid-from)/(to-from), first), last-width)
+	s.from, s.to = start, start+width
+}
+
+// jump shows the stretch of the finding under the arrow, in its log and channel.
+func (s *tracesScreen) jump(a *App) {
+	l := a.work.Logs
+	if !s.inList || s.list != 0 || s.at >= len(l.Findings) {
+		return
+	}
+	f := l.Findings[s.at]
+	for i := range l.Readings {
+		if l.Readings[i].Trace.Name() == f.Log {
+			s.log = i
+		}
+	}
+	r := s.reading(a)
+	for i, ln := range lanes(r) {
+		if ln.channel == f.Channel {
+			s.lane = i
+		}
+	}
+	margin := math.Max((f.To-f.From)/2, 50*r.Trace.Period())
+	s.from, s.to = math.Max(f.From-margin, r.Trace.TimeAt(0)), math.Min(f.To+margin, r.Trace.TimeAt(r.Trace.Len()-1))
+	s.cursor = f.From
+}
+
+// drop reads the logs again without the one in view.
+func (s *tracesScreen) drop(a *App, r *Reading) tea.Cmd {
+	if a.work.Demo || len(a.request.Paths) < 2 {
+		a.notice = "This is the only log; o opens others"
+		return nil
+	}
+	req := a.request
+	req.Paths = nil
+	for _, p := range a.request.Paths {
+		if p != r.Path {
+			req.Paths = append(req.Paths, p)
+		}
+	}
+	return a.load(req)
+}
+
+func (s *tracesScreen) click(a *App, x, y, width, height int) tea.Cmd {
+	r := s.reading(a)
+	if r == nil || a.large {
+		return nil
+	}
+	rows := s.laneRows(len(lanes(r)), height)
+	top := 1
+	for i := rows.first; i < rows.first+rows.shown; i++ {
+		h := rows.height(i, s.lane)
+		if y >= top && y < top+h {
+			s.lane, s.inList = i, false
+			if x >= laneLabel {
+				from, to := s.span(r.Trace)
+				s.cursor = from + (to-from)*(float64(x-laneLabel)+0.5)/float64(width-laneLabel)
+			}
+		}
+		top += h
+	}
+	return nil
+}
