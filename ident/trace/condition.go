@@ -1,10 +1,76 @@
 package trace
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // longestBridge is the longest run of missing samples that a straight line may
 // stand for; what is longer is a gap.
 const longestBridge = 3
+
+// conditioned is one channel ready for the trace, with what was found on the way.
+type conditioned struct {
+	samples       []float64
+	gaps          []Span
+	spikes        []Spike
+	wrap          Wrap
+	bridged, lost int
+	held, quantum float64 // s, SI
+}
+
+// condition turns a column into a channel's samples on the grid. It works in
+// place where the grid allows.
+func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) conditioned {
+	var d conditioned
+	if t.channel == MotorPosition {
+		d.wrap = t.column.unwrap(x)
+	}
+	convert(x, t.channel, t.column)
+	x = g.regrid(x, atStamps)
+	if every := sparse(x); every > 0 {
+		d.held = every * g.Period
+		bridge(x, []Span{{0, len(x)}})
+	} else {
+		d.bridged, d.lost, d.gaps = bridge(x, missing)
+		d.held = g.heldTime(x, t.channel)
+	}
+	d.quantum = quantum(x)
+	if t.channel.measured() {
+		d.spikes = despike(x, t.channel, func(i int) float64 { return g.start + float64(i)*g.Period })
+	}
+	d.samples = x
+	return d
+}
+
+// sparse returns the mean distance (samples) of a channel's values where it is
+// written only now and then, the cells between left empty, and 0 for others.
+func sparse(x []float64) float64 {
+	filled := 0
+	for _, v := range x {
+		if v == v {
+			filled++
+		}
+	}
+	if filled < 2 || 2*filled > len(x) {
+		return 0
+	}
+	return float64(len(x)) / float64(filled)
+}
+
+// heldTime returns the time (s) between updates of a channel that the recorder
+// repeats between them, and 0 for others.
+func (g *grid) heldTime(x []float64, c Channel) float64 {
+	// Longer than this it is a stepped command or a slow change, not a recorder's habit.
+	longest := 2.0
+	if !c.measured() {
+		longest = 0.05
+	}
+	if held := float64(heldPeriod(x)) * g.Period; held <= longest {
+		return held
+	}
+	return 0
+}
 
 // regrid puts a column's numbers on the grid. Rows without a place are left out,
 // samples without a row are NaN.
@@ -80,7 +146,7 @@ func roughness(x []float64) float64 {
 	if len(steps) < 8 {
 		return 0
 	}
-	median(steps)
+	slices.Sort(steps)
 	fast := steps[len(steps)*3/4]
 	var sum float64
 	for i := 3; i < len(x); i++ {

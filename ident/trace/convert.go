@@ -94,6 +94,16 @@ func unwrap(x []float64, modulus, turn float64) (wraps int, used float64) {
 	return wraps, modulus
 }
 
+// unwrap makes a motor position that wraps count on, in the column's own unit.
+func (col Column) unwrap(x []float64) Wrap {
+	turn := col.CountsPerRev
+	if turn == 0 {
+		turn = 2 * math.Pi / unitFactor(MotorPosition, col.Unit)
+	}
+	count, modulus := unwrap(x, col.Wrap, turn)
+	return Wrap{Count: count, Modulus: modulus, Stated: col.Wrap > 0}
+}
+
 // findModulus returns the counts after which an encoder starts again, 0 where it
 // never does: there are jumps of over half the range between steps that are far
 // smaller, and a power of two or a whole turn fits them.

@@ -8,6 +8,7 @@ import (
 	"math"
 	"sort"
 	"strings"
+	"sync"
 )
 
 // Read reads a log named name (a base name as a rule; messages carry it) and
@@ -347,28 +348,28 @@ func (b *builder) fill(name string, columns []taken) error {
 		g.StampsOnly = g.stampsOnly(b.cols[b.fastest(columns)][:b.rows])
 		atStamps = !g.StampsOnly
 	}
-	for _, t := range columns {
-		x := b.cols[t.index][:b.rows]
+	done := make([]conditioned, len(columns))
+	var group sync.WaitGroup
+	for i, t := range columns {
+		group.Go(func() {
+			done[i] = g.condition(b.cols[t.index][:b.rows], t, missing, atStamps)
+		})
+	}
+	group.Wait()
+	for i, t := range columns {
+		d := done[i]
+		samples[t.channel] = d.samples
+		gaps = append(gaps, d.gaps...)
+		b.Spikes = append(b.Spikes, d.spikes...)
 		if t.channel == MotorPosition {
-			b.unwrap(x, t.column)
+			b.Wrap = d.wrap
 		}
-		convert(x, t.channel, t.column)
-		x = g.regrid(x, atStamps)
-		if sparse := b.sparse(x, t.channel); sparse {
-			bridge(x, []Span{{0, len(x)}})
-		} else {
-			bridged, lost, own := bridge(x, missing)
-			b.count(t.channel, bridged, lost)
-			gaps = append(gaps, own...)
-			b.held(x, t.channel)
+		note(b.Bridged, t.channel, d.bridged)
+		note(b.Lost, t.channel, d.lost)
+		note(b.Resolution, t.channel, d.quantum)
+		if d.held > 0 {
+			b.Held = append(b.Held, Held{t.channel, d.held})
 		}
-		if q := quantum(x); q > 0 {
-			b.Resolution[t.channel] = q
-		}
-		if t.channel.measured() {
-			b.Spikes = append(b.Spikes, despike(x, t.channel, func(i int) float64 { return g.start + float64(i)*g.Period })...)
-		}
-		samples[t.channel] = x
 	}
 	b.Clock = g.Clock
 	var err error
@@ -376,12 +377,9 @@ func (b *builder) fill(name string, columns []taken) error {
 	return err
 }
 
-func (b *builder) count(c Channel, bridged, lost int) {
-	if bridged > 0 {
-		b.Bridged[c] = bridged
-	}
-	if lost > 0 {
-		b.Lost[c] = lost
+func note[V int | float64](m map[Channel]V, c Channel, v V) {
+	if v > 0 {
+		m[c] = v
 	}
 }
 
@@ -400,42 +398,6 @@ func (b *builder) fastest(columns []taken) int {
 		}
 	}
 	return columns[0].index
-}
-
-func (b *builder) unwrap(x []float64, col Column) {
-	turn := col.CountsPerRev
-	if turn == 0 {
-		turn = 2 * math.Pi / unitFactor(MotorPosition, col.Unit)
-	}
-	count, modulus := unwrap(x, col.Wrap, turn)
-	b.Wrap = Wrap{Count: count, Modulus: modulus, Stated: col.Wrap > 0}
-}
-
-// sparse reports whether a channel is written only now and then, the cells between
-// left empty, and notes it as held.
-func (b *builder) sparse(x []float64, c Channel) bool {
-	filled := 0
-	for _, v := range x {
-		if !math.IsNaN(v) {
-			filled++
-		}
-	}
-	if filled < 2 || 2*filled > len(x) {
-		return false
-	}
-	b.Held = append(b.Held, Held{c, float64(len(x)) / float64(filled) * b.grid.Period})
-	return true
-}
-
-func (b *builder) held(x []float64, c Channel) {
-	// Longer than this it is a stepped command or a slow change, not a recorder's habit.
-	longest := 2.0
-	if !c.measured() {
-		longest = 0.05
-	}
-	if m := heldPeriod(x); m > 0 && float64(m)*b.grid.Period <= longest {
-		b.Held = append(b.Held, Held{c, float64(m) * b.grid.Period})
-	}
 }
 
 // missingSpans lists the samples of the grid that no row fills.

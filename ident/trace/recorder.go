@@ -1,11 +1,14 @@
 package trace
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // quantum returns the smallest step of a channel, 0 where its differences show none.
 func quantum(x []float64) float64 {
 	var steps []float64
-	stride := max(1, len(x)/20000)
+	stride := max(1, len(x)/4000)
 	for i := stride; i < len(x); i += stride {
 		if d := math.Abs(x[i] - x[i-1]); d > 0 {
 			steps = append(steps, d)
@@ -14,7 +17,7 @@ func quantum(x []float64) float64 {
 	if len(steps) < 20 {
 		return 0
 	}
-	median(steps)
+	slices.Sort(steps)
 	// The smallest steps, a stray one apart, are one quantum each.
 	q := steps[len(steps)/100]
 	for range 3 {
@@ -45,46 +48,63 @@ func quantum(x []float64) float64 {
 	return q
 }
 
+// longestHold bounds the search for a held channel (samples).
+const longestHold = 4096
+
 // heldPeriod returns after how many samples a channel is updated, where the
 // recorder repeats it between updates, and 0 where it does not.
 func heldPeriod(x []float64) int {
-	var changes []int
-	for i := 1; i < len(x); i++ {
-		if x[i] != x[i-1] {
-			changes = append(changes, i)
-		}
-	}
-	if len(changes) < 20 {
-		return 0
-	}
-	times := map[int]int{}
-	for i := 1; i < len(changes); i++ {
-		times[changes[i]-changes[i-1]]++
-	}
-	m := 0
-	for d, n := range times {
-		if n > times[m] || n == times[m] && d < m {
-			m = d
-		}
-	}
+	m := usualHold(x)
 	if m < 2 {
 		return 0
 	}
 	// Every change must fall on a multiple of the period after the one before, with a
-	// sample of play, and most on the next one: a rounded slow signal changes at any time.
-	regular, next := 0, 0
-	for i := 1; i < len(changes); i++ {
-		d := changes[i] - changes[i-1]
-		off := d % m
-		if d >= m-1 && (off <= 1 && (m > 3 || off == 0) || off == m-1 && m > 3) {
-			regular++
+	// sample of play, and many on the next one: a rounded slow signal changes at any time.
+	changes, regular, next, last := 0, 0, 0, -1
+	for i := 1; i < len(x); i++ {
+		if x[i] == x[i-1] {
+			continue
 		}
-		if d <= m+1 {
-			next++
+		if last >= 0 {
+			d := i - last
+			off := d % m
+			changes++
+			if off == 0 || m > 3 && d >= m-1 && (off == 1 || off == m-1) {
+				regular++
+			}
+			if d <= m+1 {
+				next++
+			}
 		}
+		last = i
 	}
-	if 20*regular < 19*(len(changes)-1) || 4*next < len(changes) {
+	if changes < 20 || 20*regular < 19*changes || 4*next < changes {
 		return 0
 	}
 	return m
+}
+
+// usualHold returns the most frequent distance between changes, 0 where
+// neighbours change so often that nothing is held.
+func usualHold(x []float64) int {
+	var times [longestHold]int32
+	changes, last := 0, 0
+	for i := 1; i < len(x); i++ {
+		if x[i] == x[i-1] {
+			continue
+		}
+		times[min(i-last, longestHold-1)]++
+		last = i
+		changes++
+		if changes&1023 == 0 && int(times[1])*10 > changes {
+			return 0
+		}
+	}
+	best := 0
+	for d, n := range times[:longestHold-1] {
+		if n > times[best] {
+			best = d
+		}
+	}
+	return best
 }

@@ -13,9 +13,9 @@ const mostCells = 20
 // table is the raw content of a log: one slice of numbers per column, NaN where
 // a cell holds none.
 type table struct {
-	layout *layout
-	cols   [][]float64
-	rows   int
+	layout   *layout
+	cols     [][]float64
+	rows     int
 	rejects  int
 	rejected []Cell
 	text     []Cell // first cell of text per number column, row 0 where none

@@ -1,6 +1,9 @@
 package trace
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	longestSpike = 3
@@ -75,7 +78,7 @@ func farthest(x []float64, a, b int) int {
 // sample spread over x, zeros left out where they are the rule.
 func bendScale(x []float64) float64 {
 	var bends []float64
-	stride := max(1, len(x)/8000)
+	stride := max(1, len(x)/3000)
 	for i := 2; i < len(x); i += stride {
 		if d := math.Abs(x[i] - 2*x[i-1] + x[i-2]); d > 0 {
 			bends = append(bends, d)
@@ -87,10 +90,10 @@ func bendScale(x []float64) float64 {
 // usualRange returns the 1 % and 99 % points of x, from a sample.
 func usualRange(x []float64) (low, high float64) {
 	var some []float64
-	stride := max(1, len(x)/4000)
+	stride := max(1, len(x)/2000)
 	for i := 0; i < len(x); i += stride {
 		some = append(some, x[i])
 	}
-	median(some)
+	slices.Sort(some)
 	return some[len(some)/100], some[len(some)-1-len(some)/100]
 }

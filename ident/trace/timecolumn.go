@@ -46,22 +46,25 @@ func findTime(headings []heading, t *table, opt ReadOptions) (timeColumn, error)
 // rateTime returns how sure it is that a column is time.
 func rateTime(h heading, t *table, j int) (float64, string) {
 	kind := t.layout.kinds[j]
-	if kind == textColumn || t.rows < 2 || !advances(t.cols[j][:t.rows]) {
-		return 0, ""
-	}
 	m := meaningOf(h.name)
 	_, unit := quantity.LookupAs(h.unit, quantity.Time)
+	sure, why := 0.0, ""
 	switch {
+	case kind == textColumn:
+		return 0, ""
 	case kind == stampColumn:
-		return 0.9, "date and clock time, advancing"
+		sure, why = 0.9, "date and clock time, advancing"
 	case m.any(isTime) && unit:
-		return 0.98, "a word for time, unit of time, advancing"
+		sure, why = 0.98, "a word for time, unit of time, advancing"
 	case m.any(isTime) && h.unit == "":
-		return 0.85, "a word for time, advancing"
+		sure, why = 0.85, "a word for time, advancing"
 	case unit && !h.loose && !m.has[isCommand]:
-		return 0.8, "unit of time, advancing"
+		sure, why = 0.8, "unit of time, advancing"
 	}
-	return 0, ""
+	if sure == 0 || !advances(t.cols[j][:t.rows]) {
+		return 0, ""
+	}
+	return sure, why
 }
 
 // rateIndex returns how sure it is that a column numbers the samples.
@@ -70,6 +73,9 @@ func rateIndex(h heading, t *table, j int) (float64, string) {
 		return 0, ""
 	}
 	x := t.cols[j][:t.rows]
+	if len(x) > 100 && medianStep(x[:100]) != 1 {
+		return 0, ""
+	}
 	ones := 0
 	for i := 1; i < len(x); i++ {
 		if x[i]-x[i-1] == 1 {
