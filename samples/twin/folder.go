@@ -23,9 +23,7 @@ func MachineFile(m *Machine) string {
 	if m.Contact != nil {
 		line("force = \"%.0f kN\"", m.ForceLimit()*1e-3)
 	}
-	if m.Angle != 0 {
-		line("[load]\nangle = \"%.0f deg\"", m.Angle*180/math.Pi)
-	}
+	line("[load]\nangle = \"%.0f deg\"", m.Angle*180/math.Pi)
 	line("[controller]\nperiod = \"%g ms\"\nscale = \"direction\"", m.ControlPeriod*1e3)
 	return b.String()
 }

@@ -160,3 +160,13 @@ func (p *Plant) solve(z complex128) [numStates]complex128 {
 	}
 	return y
 }
+
+// Carries returns the chamber, "cap" or "rod", that carries the load in slow
+// travel through x (m) in the direction of sign.
+func Carries(m *Machine, x, sign float64) string {
+	s := travelTo(m, x, sign)
+	if s.areaCap*s.p[0]-s.areaRod*s.p[1] < (s.areaCap-s.areaRod)*s.reservoir {
+		return "rod"
+	}
+	return "cap"
+}

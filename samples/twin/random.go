@@ -136,6 +136,7 @@ func (m *Machine) pickLoad(d draw) {
 		m.ProcessLoad = axial
 	}
 	m.Mass = roundTo(m.Mass, 2)
+	m.slopeLoad()
 	omega = math.Sqrt(stiffness / m.Mass)
 	fullSpeed := m.MaxSpeed * m.Displacement / m.AreaCap()
 	m.Viscous = math.Min(2*m.Mass*omega*d.between(0.02, 0.09), 2.5*m.Coulomb/fullSpeed)
@@ -150,6 +151,15 @@ func (m *Machine) standWeight(d draw, capForce, rodForce float64) {
 		m.Angle, holds = -math.Pi/2, rodForce
 	}
 	m.Mass = math.Max(0.12*holds/gravity, math.Min(m.Mass, 0.4*holds/gravity))
+}
+
+// slopeLoad makes the process load of every fourth machine vary along the
+// stroke, by up to a quarter of it between the ends.
+func (m *Machine) slopeLoad() {
+	d := draw{rand.New(rand.NewPCG(m.Seed, 4242))}
+	if m.Seed%4 == 3 && m.Kind != Swap {
+		m.LoadSlope = d.between(-0.25, 0.25) * m.ProcessLoad / m.Stroke
+	}
 }
 
 // roundTo keeps n significant digits.
