@@ -107,8 +107,8 @@ func findLayout(block []byte, whole bool, text func([]byte) string) (*layout, er
 		l.newline = '\r'
 	}
 	lines := splitLines(block, l.newline, whole)
-	if len(lines) == 0 && !whole {
-		return nil, &ReadError{Row: 1, Problem: fmt.Sprintf("a line longer than %d bytes", longestLine), Advice: "this is not a recorder's CSV"}
+	if err := tooLong(len(lines)+1, len(block)-lastLineEnd(block, l.newline)); err != nil {
+		return nil, err
 	}
 	body := bodyLines(block, lines)
 	if len(body) == 0 {
@@ -129,6 +129,14 @@ func findLayout(block []byte, whole bool, text func([]byte) string) (*layout, er
 	l.FirstRow, l.dataStart = first+1, lines[first].from
 	l.readHeader(block, lines[:first], n, text)
 	return l, nil
+}
+
+// tooLong refuses a line of that number whose end is not found within length bytes.
+func tooLong(line, length int) error {
+	if length < longestLine {
+		return nil
+	}
+	return &ReadError{Row: line, Problem: fmt.Sprintf("a line longer than %d bytes", longestLine), Advice: "this is not a recorder's CSV"}
 }
 
 // bodyLines returns the last lines of the block that are not blank, far from any

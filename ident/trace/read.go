@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -64,34 +65,26 @@ func read(ctx context.Context, r io.Reader, name string, opt ReadOptions) (*Read
 // readTable takes the blocks of a log apart into columns of numbers.
 func readTable(src *source, opt ReadOptions) (*table, error) {
 	var s *scanner
-	var tail []byte
-	first := true
+	var tail []byte // the beginning of a line whose end is in the next block
 	for buf := range src.full {
-		start := longestLine - len(tail)
-		copy(buf[start:], tail)
-		data := buf[start:]
-		end := lastLineEnd(data, s)
-		if first {
+		data := buf[longestLine-len(tail):]
+		copy(data, tail)
+		from := 0
+		if s == nil {
 			// A first block that is not full is the whole file.
-			whole := len(buf) < longestLine+blockSize
-			l, err := findLayout(data, whole, src.text)
+			l, err := findLayout(data, len(buf) < longestLine+blockSize, src.text)
 			if err != nil {
 				return nil, err
 			}
 			s = newScanner(l, expectedRows(l, data, opt.Size), opt.maxValues())
-			end = lastLineEnd(data, s)
-			if end < l.dataStart {
-				end = l.dataStart
-			}
-			if err := s.scan(data[l.dataStart:end]); err != nil {
-				return nil, err
-			}
-			first = false
-		} else if err := s.scan(data[:end]); err != nil {
+			from = l.dataStart
+		}
+		end := max(from, lastLineEnd(data, s.layout.newline))
+		if err := s.scan(data[from:end]); err != nil {
 			return nil, err
 		}
-		if len(data)-end >= longestLine {
-			return nil, &ReadError{Row: s.line + 1, Problem: fmt.Sprintf("a line longer than %d bytes", longestLine), Advice: "this is not a recorder's CSV"}
+		if err := tooLong(s.line+1, len(data)-end); err != nil {
+			return nil, err
 		}
 		tail = append(tail[:0], data[end:]...)
 		src.free <- buf[:longestLine+blockSize]
@@ -109,17 +102,8 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 }
 
 // lastLineEnd returns the offset behind the last whole line.
-func lastLineEnd(data []byte, s *scanner) int {
-	newline := byte('\n')
-	if s != nil {
-		newline = s.layout.newline
-	}
-	for i := len(data); i > 0; i-- {
-		if data[i-1] == newline {
-			return i
-		}
-	}
-	return 0
+func lastLineEnd(data []byte, newline byte) int {
+	return bytes.LastIndexByte(data, newline) + 1
 }
 
 // expectedRows estimates the rows of a file of size bytes from its first block.

@@ -19,7 +19,7 @@ import (
 const (
 	blockSize = 1 << 20
 	// longestLine is far above any recorder's row; a longer line is not a log.
-	longestLine = 1 << 20
+	longestLine = 1 << 19
 	sniffSize   = 64 << 10
 )
 

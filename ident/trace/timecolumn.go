@@ -88,7 +88,7 @@ func rateIndex(h heading, t *table, j int) (float64, string) {
 	if meaningOf(h.name).any(isIndex) {
 		return 0.95, "a word for sample, counts up by one"
 	}
-	if j == 0 {
+	if j == 0 && h.unit == "" && len(h.candidates()) == 0 {
 		return 0.6, "the first column, counts up by one"
 	}
 	return 0, ""
