@@ -45,6 +45,7 @@ const (
 	oneSided        = 4e5  // Pa across the pump beyond which one chamber surely carries
 	deadAirShare    = 0.9  // part of a line's volume that holds air like the chamber
 	deadLength      = 0.1  // dead volume of a chamber for the air in it, as a share of its largest volume
+	changeover      = 0.08 // s, within which the valves have changed when the other chamber takes over
 	blockLength     = 3.0  // s, stretches taken as independent of each other
 	sideTravel      = 0.02 // m, least travel of a chamber to fit a ratio of its own
 	curveSpan       = 3.5e-4

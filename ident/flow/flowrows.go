@@ -1,6 +1,7 @@
 package flow
 
 import (
+
 	"math"
 
 	"eha/strokewise/ident/plant"
@@ -145,9 +146,11 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 	block := 0
 	for _, f := range series {
 		var windows, group []int
-		perBlock := max(int(blockLength/(float64(f.slider.Stride())*f.period())), 1)
+		stride := float64(f.slider.Stride()) * f.period()
+		perBlock := max(int(blockLength/stride), 1)
+		settled := int(math.Ceil(changeover / stride))
 		for w := range f.side {
-			if f.side[w] != side || !f.usable[w] {
+			if !f.usable[w] || !f.carried(w, side, settled) {
 				continue
 			}
 			windows = append(windows, w)
@@ -174,6 +177,17 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 	return r
 }
 
+// carried reports whether the side carries in window w and did so in the ones
+// before, back to the valves' last change.
+func (f *flowSeries) carried(w, side, before int) bool {
+	for k := max(w-before, 0); k <= w; k++ {
+		if f.side[k] != side {
+			return false
+		}
+	}
+	return true
+}
+
 // stack appends columns to those gathered so far, as many as both have.
 func stack(sofar, more [][]float64) [][]float64 {
 	if sofar == nil {
@@ -189,3 +203,4 @@ func stack(sofar, more [][]float64) [][]float64 {
 }
 
 func (f *flowSeries) period() float64 { return f.slider.Period() }
+

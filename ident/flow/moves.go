@@ -39,7 +39,8 @@ func collectMoves(logs []*means, level float64) []move {
 	for _, m := range logs {
 		length := max(int(math.Round(moveTime/m.dt)), 2)
 		perBlock := max(int(blockLength/m.dt), 1)
-		for from := 1; from+length+1 < len(m.x); from++ {
+		settled := int(math.Ceil(changeover / m.dt))
+		for from := settled; from+length+1 < len(m.x); from++ {
 			to := from + length
 			v := move{turn: m.angle[to] - m.angle[from], from: m.x[from], to: m.x[to],
 				duration: float64(length) * m.dt, speedGain: m.speed[to] - m.speed[from], block: block + from/perBlock}
@@ -51,7 +52,7 @@ func collectMoves(logs []*means, level float64) []move {
 				moves = append(moves, v)
 				continue
 			}
-			if v.side = m.carrier(from-1, to+1, level); v.side == 0 {
+			if v.side = m.carrier(from-settled, to+1, level); v.side == 0 {
 				continue
 			}
 			v.driven, v.airLost, v.leaked = m.driven[to]-m.driven[from], m.airLost[to]-m.airLost[from], m.leaked[to]-m.leaked[from]

@@ -8,7 +8,6 @@ import (
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
-	"eha/strokewise/ident/window"
 )
 
 const (
@@ -16,25 +15,9 @@ const (
 	// capacity is not trusted and the other chamber's oil is borrowed.
 	fewWindows   = 60
 	poorCapacity = 0.08
-	// borrowedSpan is the standard deviation of a borrowed chamber's capacity, as a share.
-	borrowedSpan = 0.25
-	// capacityInflation widens the regression's interval: windows of other
-	// widths, the sensors' lag and the valves are not in it.
-	capacityInflation = 1.5
-	capacityFloor     = 0.01
+	// borrowedDead is the standard deviation of a borrowed dead volume, as a share.
+	borrowedDead = 0.5
 )
-
-// chamberFit is the capacity regression of one chamber:
-//
-//	C(V, p) = th0 + th1·V + th2·(0.9 V0 + V)·g(p)
-type chamberFit struct {
-	th       [3]float64
-	cov      *mat.SymDense
-	dead     float64 // m³, V0
-	windows  int
-	borrowed bool
-	known    bool
-}
 
 // Oil is the compressibility of both chambers as fitted.
 type Oil struct {
@@ -89,68 +72,6 @@ func FitOil(logs []*trace.Trace, m *machine.Machine, s *Stroke, pressureLag floa
 	return o, nil
 }
 
-// fitChamber solves the capacity equation of one chamber. full (m³) is the
-// chamber's largest swept volume.
-func fitChamber(r *flowRows, s *Stroke, full float64) chamberFit {
-	f := chamberFit{windows: len(r.net), dead: 0.2 * full}
-	if len(r.net) < fewWindows {
-		return f
-	}
-	for range 3 {
-		fit, err := window.Solve(r.problem(s, f.dead, full))
-		if err != nil {
-			return chamberFit{windows: len(r.net)}
-		}
-		f.known = true
-		copy(f.th[:], fit.Coef)
-		f.cov = mat.NewSymDense(3, nil)
-		for i := range 3 {
-			for j := i; j < 3; j++ {
-				f.cov.SetSym(i, j, capacityInflation*capacityInflation*fit.Cov.At(i, j))
-			}
-		}
-		f.dead = math.Min(math.Max(f.th[0]/f.th[1], 0), 3*full)
-	}
-	return f
-}
-
-// problem sets up the regression with dead volume dead (m³).
-func (r *flowRows) problem(s *Stroke, dead, full float64) window.Problem {
-	n := len(r.net)
-	x := make([][]float64, 5)
-	for j := range x {
-		x[j] = make([]float64, n)
-	}
-	for i := range n {
-		x[0][i], x[1][i] = r.gain[i], r.gain[i]*r.swept[i]
-		x[2][i] = (deadAirShare*dead + r.swept[i]) * r.air[i]
-		x[3][i], x[4][i] = s.Displacement.Value*r.turn[i], r.span[i]
-	}
-	airSigma := math.Max(s.Air.Sigma, 0.003)
-	var fastest float64
-	for i := range n {
-		fastest = math.Max(fastest, math.Abs(r.turn[i]/r.span[i]))
-	}
-	return window.Problem{Y: r.net, X: x, Z: r.instrument, Block: r.block, Priors: []window.Prior{
-		{Mean: 0.3 * full / oilModulus, Sigma: 3 * full / oilModulus},
-		{Mean: 1 / oilModulus, Sigma: oilModulusSpan / oilModulus},
-		{Mean: s.Air.Value, Sigma: airSigma},
-		{Sigma: 0.002},
-		{Sigma: 0.01 * s.Displacement.Value * fastest},
-	}}
-}
-
-// compliance returns dV/dp (m³/Pa) at swept volume V (m³) and gauge pressure p (Pa).
-func (f *chamberFit) compliance(swept, p float64) Number {
-	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
-	g := airTerm(p) / (plant.PolytropicIndex * abs)
-	gradient := []float64{1, swept, (deadAirShare*f.dead + swept) * g}
-	value := f.th[0] + f.th[1]*swept + f.th[2]*gradient[2]
-	v := mat.NewVecDense(3, gradient)
-	sigma := math.Sqrt(math.Max(mat.Inner(v, f.cov, v), 0))
-	return Number{value, math.Hypot(sigma, capacityFloor*value)}
-}
-
 // swept returns the volume (m³) that the piston at x (m) opens in the chamber.
 func (o *Oil) swept(c plant.Chamber, x float64) float64 {
 	if c == plant.Rod {
@@ -181,7 +102,7 @@ func (o *Oil) Model(c plant.Chamber) plant.Oil {
 	if !f.known {
 		return plant.Oil{Modulus: oilModulus}
 	}
-	return plant.Oil{Fixed: f.th[0], Modulus: 1 / f.th[1], Air: f.th[2], AirVolume: deadAirShare * f.dead}
+	return f.oil()
 }
 
 // borrow replaces the fit of a chamber that hardly carries by the other's oil
@@ -193,11 +114,11 @@ func (o *Oil) borrow() {
 			continue
 		}
 		lent := other
-		lent.windows, lent.borrowed, lent.cov = own.windows, true, mat.NewSymDense(3, nil)
+		lent.windows, lent.borrowed = own.windows, true
+		lent.cov = mat.NewSymDense(len(lent.value), nil)
 		lent.cov.CopySym(other.cov)
-		// Half of the fixed part and the spread of the modulus are not known to carry over.
-		lent.cov.SetSym(0, 0, lent.cov.At(0, 0)+math.Pow(0.5*other.th[0], 2))
-		lent.cov.SetSym(1, 1, lent.cov.At(1, 1)+math.Pow(oilModulusSpan*other.th[1], 2))
+		// Half of the dead volume is not known to carry over.
+		lent.cov.SetSym(deadVolume, deadVolume, lent.cov.At(deadVolume, deadVolume)+math.Pow(borrowedDead*other.value[deadVolume], 2))
 		o.chambers.Set(c, lent)
 	}
 }
@@ -208,7 +129,7 @@ func (o *Oil) poor(c plant.Chamber) bool {
 	if !f.known || f.windows < fewWindows {
 		return true
 	}
-	p := o.ownPressure(c)
+	p := o.meanPressure(c)
 	n := f.compliance(o.swept(c, o.stroke.Travel/2), p)
-	return n.Value <= 0 || f.th[1] <= 0 || n.Sigma > poorCapacity*n.Value
+	return !(n.Value > 0) || n.Sigma > poorCapacity*n.Value
 }

@@ -25,7 +25,7 @@ func (o *Oil) estimates(m *machine.Machine) {
 	compliance := plant.PerChamber[plant.Param]{Cap: plant.ComplianceCap, Rod: plant.ComplianceRod}
 	modulus := plant.PerChamber[plant.Param]{Cap: plant.BulkModulusCap, Rod: plant.BulkModulusRod}
 	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
-		p := o.ownPressure(c)
+		p := o.meanPressure(c)
 		n, ok := o.Compliance(c, o.stroke.Travel/2, p)
 		if !ok || !(n.Value > 0) {
 			o.Params[compliance.At(c)] = plant.MissingFrom("multisine")
@@ -60,9 +60,9 @@ func (o *Oil) mainChamber() plant.Chamber {
 // modulus returns V/(dV/dp) mid-stroke, V with the dead volume that the fit gives.
 func (o *Oil) modulus(c plant.Chamber, compliance Number) Number {
 	f := o.chambers.At(c)
-	volume := f.dead + o.swept(c, o.stroke.Travel/2)
+	volume := f.value[deadVolume] + o.swept(c, o.stroke.Travel/2)
 	span := modulusSpan
-	if f.dead > remoteVolume {
+	if f.value[deadVolume] > remoteVolume {
 		span = remoteSpan
 	}
 	if o.Borrowed(c) {

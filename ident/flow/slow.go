@@ -75,22 +75,20 @@ func (o *Oil) SlowPressure(c plant.Chamber, d plant.Direction) (float64, bool) {
 	return s.value, s.time >= slowTime && s.time > 0.1*(o.slow.Cap.At(d).time+o.slow.Rod.At(d).time)
 }
 
-// ownPressure returns the pressure (Pa) of the chamber in slow travel: the lower
-// of the directions in which it carries. One that never carries stands at what
-// the other one needs.
-func (o *Oil) ownPressure(c plant.Chamber) float64 {
-	lowest := math.Inf(1)
-	for _, chamber := range []plant.Chamber{c, c.Other()} {
-		for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
-			if p, ok := o.SlowPressure(chamber, d); ok {
-				lowest = math.Min(lowest, p)
-			}
-		}
-		if !math.IsInf(lowest, 1) {
-			return lowest
+// meanPressure returns the pressure (Pa) of the chamber in slow travel: the mean
+// of the directions in which it carries. One that never carries stands at
+// reservoir pressure.
+func (o *Oil) meanPressure(c plant.Chamber) float64 {
+	var sum, count float64
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		if p, ok := o.SlowPressure(c, d); ok {
+			sum, count = sum+p, count+1
 		}
 	}
-	return o.stroke.Reservoir.Value + oneSided
+	if count == 0 {
+		return o.stroke.Reservoir.Value
+	}
+	return sum / count
 }
 
 // minSteadyRows is the least number of pieces of steady travel for the valves' resistance.

@@ -216,6 +216,7 @@ func (s *system) overlap(f *Fit) float64 {
 func (s *system) covariance(f *Fit) {
 	m := len(s.scale)
 	variance := f.Scale * f.Scale * f.Overlap
+	s.information(f, variance)
 	a, _ := s.normal(f.Weight, variance/slopeRatio(f.Weight))
 	middle := mat.NewDense(m, m, nil)
 	middle.Scale(1/(variance*variance), s.scores(f))
@@ -248,4 +249,18 @@ func slopeRatio(weight []float64) float64 {
 		sum += w
 	}
 	return math.Max(slope/sum, 0.1)
+}
+
+// information sets f.Info, in which X̂ᵀWX is made symmetric: the instruments
+// leave it nearly so.
+func (s *system) information(f *Fit, variance float64) {
+	m := len(s.scale)
+	a, _ := s.normal(f.Weight, variance)
+	f.Info = mat.NewSymDense(m, nil)
+	for i := range m {
+		a.Set(i, i, a.At(i, i)-s.inverse[i])
+		for j := range i + 1 {
+			f.Info.SetSym(i, j, (a.At(i, j)+a.At(j, i))/2*s.scale[i]*s.scale[j])
+		}
+	}
 }
