@@ -98,3 +98,21 @@ func TestPressRuns(t *testing.T) {
 		t.Errorf("loss of contact: %+v", lost)
 	}
 }
+
+// TestBest checks that the search keeps its own targets and beats a plain loop.
+func TestBest(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a search of some seconds")
+	}
+	m := Random(Resisting, 4)
+	best, settling := Best(m, UsualTargets(), []float64{1})
+	for _, sign := range []float64{1, -1} {
+		if g := PositionMargins(m, &best, m.Stroke/2, sign); !g.Stable || g.Sensitivity > 1.51 {
+			t.Errorf("sign %g: margins %+v break the targets", sign, g)
+		}
+	}
+	t.Logf("best settles in %.3f s with %+v", settling, best)
+	if settling > 1 {
+		t.Errorf("best settles in %g s", settling)
+	}
+}

@@ -82,7 +82,6 @@ type Controller struct {
 	areaCap, areaRod         float64
 	sumPosition, sumForce    float64 // mm/s and rev/s
 	damping, demand, measure lowpass
-	forceRules               bool // the force loop was in charge in the last period
 }
 
 // NewController returns the law with the settings, at rest, for a machine of those areas (m²).
@@ -112,7 +111,6 @@ func (c *Controller) Next(r Reference, x, pCap, pRod float64) (speed float64, by
 	if c.loops.Force.Presses == "retract" {
 		byForce = nForce > n
 	}
-	c.forceRules = byForce
 	if byForce {
 		c.sumForce = sumForce
 		return nForce, true

@@ -12,7 +12,8 @@ type Plant struct {
 	h      float64
 	a      [numStates][numStates]float64
 	b      [numStates]float64
-	steady bool // travel was steady, so the linearisation means something
+	steady bool                    // travel was steady, so the linearisation means something
+	cache  map[float64][]responses // by controller period, on gridHz
 }
 
 const numStates = 14
@@ -120,6 +121,27 @@ func (p *Plant) Response(omega, period float64) (x, pCap, pRod complex128) {
 	m := p.m
 	base := m.DeadTime + m.OuterDelay
 	return y[stateX] * late(base+m.Sensors.PositionDelay), y[stateCap] * late(base), y[stateRod] * late(base)
+}
+
+// responses are those of Response at one frequency.
+type responses struct{ x, pCap, pRod complex128 }
+
+// onGrid returns the responses on gridHz(period); they are kept, because a search
+// asks for them again and again.
+func (p *Plant) onGrid(period float64) []responses {
+	if r, ok := p.cache[period]; ok {
+		return r
+	}
+	freqs := gridHz(period)
+	all := make([]responses, len(freqs))
+	for i, f := range freqs {
+		all[i].x, all[i].pCap, all[i].pRod = p.Response(2*math.Pi*f, period)
+	}
+	if p.cache == nil {
+		p.cache = map[float64][]responses{}
+	}
+	p.cache[period] = all
+	return all
 }
 
 // solve returns (zI - A)⁻¹ B by elimination with pivoting.

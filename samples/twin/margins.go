@@ -47,10 +47,11 @@ func (p *Plant) positionMargins(l *PositionLoop, x, sign float64) Margins {
 	damp := l.Damping * 2 * math.Pi * 1e-5           // to rad/s per Pa
 	areas := p.m.AreaRod() / p.m.AreaCap()
 	freqs := gridHz(l.Period)
+	grid := p.onGrid(l.Period)
 	command, position := make([]complex128, len(freqs)), make([]complex128, len(freqs))
 	for i, f := range freqs {
 		omega := 2 * math.Pi * f
-		gx, gc, gr := p.Response(omega, l.Period)
+		gx, gc, gr := grid[i].x, grid[i].pCap, grid[i].pRod
 		pi := complex(kp, 0) + complex(ki*l.Period, 0)/(1-cmplx.Exp(complex(0, -omega*l.Period)))
 		low := firstOrder(l.Lowpass, omega, l.Period)
 		inner := low * complex(damp, 0) * (1 - firstOrder(l.Highpass, omega, l.Period)) * (gc - complex(areas, 0)*gr)
