@@ -54,13 +54,20 @@ func (p *Position) Open(omega float64) complex128 {
 	return outer + inner
 }
 
-// parts returns the paths through position and through pressure.
+// parts returns the paths through position and through pressure, gains and filter included.
 func (p *Position) parts(omega float64) (outer, inner complex128) {
-	position, pressure := p.Plant(omega)
+	outer, inner = p.Parts(omega)
 	filter := p.Hold.Lowpass(p.Lowpass, omega)
-	outer = p.Hold.PI(p.Kp, p.Ki, omega) * complex(p.Turns, 0) * position * filter
+	return outer * filter * p.Hold.PI(p.Kp, p.Ki, omega), inner * filter
+}
+
+// Parts returns the path through position with a gain of one, and the path through
+// pressure, both before the low-pass.
+func (p *Position) Parts(omega float64) (outer, inner complex128) {
+	position, pressure := p.Plant(omega)
+	outer = complex(p.Turns, 0) * position
 	if p.PressureDamping != 0 {
-		inner = complex(p.PressureDamping, 0) * (1 - p.Hold.Lowpass(p.Highpass, omega)) * pressure * filter
+		inner = complex(p.PressureDamping, 0) * (1 - p.Hold.Lowpass(p.Highpass, omega)) * pressure
 	}
 	return outer, inner
 }
@@ -83,8 +90,7 @@ func (p *Position) Margins(f Fineness) Margins {
 	if p.PressureDamping == 0 || !m.Stable {
 		return m
 	}
-	damping := func(omega float64) complex128 { _, inner := p.parts(omega); return inner }
-	unstable := unstablePoles(Loop{L: damping}, refine(damping, grid))
+	unstable := p.dampingPoles(grid)
 	return m.worse(Analyse(Loop{Integrators: integrators, Unstable: unstable, L: func(omega float64) complex128 {
 		outer, inner := p.parts(omega)
 		return outer / (1 + inner)
@@ -106,4 +112,13 @@ func (m Margins) worse(o Margins) Margins {
 	m.Delay = min(m.Delay, o.Delay)
 	m.ComplementaryPeak = max(m.ComplementaryPeak, o.ComplementaryPeak)
 	return m
+}
+
+// DampingStable reports whether the pressure path alone, kp at zero, is stable.
+func (p *Position) DampingStable(f Fineness) bool { return p.dampingPoles(p.Grid(f)) == 0 }
+
+// dampingPoles returns the number of unstable poles with the pressure path alone.
+func (p *Position) dampingPoles(grid []float64) int {
+	damping := func(omega float64) complex128 { _, inner := p.parts(omega); return inner }
+	return unstablePoles(Loop{L: damping}, refine(damping, grid))
 }

@@ -96,6 +96,12 @@ func (s Sampled) Lowpass(corner, omega float64) complex128 {
 	return lowpass(s.share(corner), s.back(omega))
 }
 
+// Filter returns Lowpass of one corner (rad/s) as a response.
+func (s Sampled) Filter(corner float64) Response {
+	share := s.share(corner)
+	return func(omega float64) complex128 { return lowpass(share, s.back(omega)) }
+}
+
 func (s Sampled) share(corner float64) float64 {
 	if corner <= 0 {
 		return 1

@@ -1,0 +1,114 @@
+package tuning
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/sim"
+)
+
+// Bounds for window and integral, found on simulated machines.
+const (
+	windowShare   = 0.012  // of the standard step, the largest acceptable window
+	droopShare    = 0.01   // of the standard step, above which proportional action alone is not enough
+	integralShare = 0.015  // ki over kp²: the tail ki/kp² of a step must stay inside its 2 % band
+	largestJump   = 0.3e-3 // m, stick-slip jump above which an integral hunts
+)
+
+// droop returns the largest distance (m) from the reference at which the rod can
+// come to rest under proportional action alone: slip under load and friction,
+// C (|load| + Fc)/(A² kp), over the grid.
+func (d *design) droop(set *law.Position) float64 {
+	worst := 0.0
+	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+		for _, c := range d.corners(&d.model, dir, []float64{d.model.OuterDelay}) {
+			area := d.model.Area.At(c.place.Chamber)
+			force := math.Abs(c.load) + d.model.Coulomb.At(dir)
+			worst = max(worst, d.model.Leakage*force/(area*area*set.Kp.At(dir))/scaleGain(&d.model, set, c))
+		}
+	}
+	return worst
+}
+
+// scaleGain returns what the scale makes of a speed demand: 1 where turns fit the chamber that carries.
+func scaleGain(m *plant.Model, set *law.Position, c corner) float64 {
+	return turnsAt(set, c.place) * m.StrokePerTurn(c.place.Chamber)
+}
+
+// jump returns the largest stick-slip jump (m) over the grid, 2 (Fs - Fc)/K with
+// K the stiffness of the chamber that carries.
+func (d *design) jump() float64 {
+	worst := 0.0
+	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+		for _, c := range d.corners(&d.model, dir, []float64{d.model.OuterDelay}) {
+			area := d.model.Area.At(c.place.Chamber)
+			compliance := d.model.Compliance(c.place.Chamber, c.place.Position, c.place.Pressure)
+			excess := max(d.model.Breakaway-d.model.Coulomb.At(dir), 0)
+			worst = max(worst, 2*excess*compliance/(area*area))
+		}
+	}
+	return worst
+}
+
+// setWindow fills in the in-position window: half a stick-slip jump, not under
+// twice the transducer's resolution or noise and not over 1.2 % of the standard step.
+func (d *design) setWindow(set *law.Position) {
+	sensor := 2 * max(d.p.Seen.Resolution.Position, d.p.Seen.Noise.Position)
+	most := windowShare * stepSize(&d.model)
+	window := max(min(d.jump()/2, most), sensor)
+	set.Window = d.typed.up("window", window, inMM)
+	if sensor > most {
+		d.warn("The transducer's noise and resolution ask for a window of %.2g mm, more than 1.2 %% of the standard step.", set.Window*inMM)
+	}
+}
+
+// setIntegral fills in ki where slip under load leaves more than the window, or
+// says why it stays out.
+func (d *design) setIntegral(set *law.Position) {
+	set.Ki = plant.PerDirection[float64]{}
+	droop, jump := d.droop(set), d.jump()
+	needed := droop > droopShare*stepSize(&d.model) || droop > set.Window
+	if d.opt.Integral == machine.Yes {
+		needed = true
+	}
+	if !needed || d.opt.Integral == machine.No {
+		return
+	}
+	leaves := fmt.Sprintf("slip under load leaves up to %.2g mm", droop*inMM)
+	switch {
+	case !d.p.Machine.Controller.Integral.Or(true):
+		d.warn("The controller holds no integral: %s.", leaves)
+	case jump > largestJump || jump > 2*windowShare*stepSize(&d.model):
+		d.warn("No integral is proposed: the rod sticks and jumps by up to %.2g mm, so an integral would hunt; %s.", jump*inMM, leaves)
+	default:
+		for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+			kp := set.Kp.At(dir)
+			set.Ki.Set(dir, integralShare*kp*kp)
+		}
+		d.sameGains(set)
+		if d.hunts(*set) {
+			set.Ki = plant.PerDirection[float64]{}
+			d.warn("No integral is proposed: with the friction fitted it hunts in simulation; %s.", leaves)
+		}
+	}
+}
+
+// hunts reports whether the rod keeps jumping seconds after a step, with
+// friction as bristles, at mid-stroke in either direction.
+func (d *design) hunts(set law.Position) bool {
+	if d.model.Breakaway <= max(d.model.Coulomb.Extend, d.model.Coulomb.Retract) {
+		return false
+	}
+	var found [2]bool
+	sim.Each(2, func(i int) {
+		from, to := stepEnds(&d.model, plant.Direction(i), d.model.Stroke/2)
+		free := clearOf(d.model)
+		run := sim.Do(sim.Experiment{Model: &free, MassFactor: 1, Loops: law.Loops{Position: &set}, Start: from, Duration: 8,
+			Demand: sim.StepAt(sim.Rest, from, to), Bristle: true})
+		found[i] = swings(run.From(4), max(d.jump()/2, set.Window)) > 1
+	})
+	return found[0] || found[1]
+}

@@ -1,0 +1,98 @@
+package tuning
+
+import (
+	"context"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/loop"
+)
+
+// Propose returns loop settings for the plant that keep the targets at every
+// point of the design grid, with margins, predicted responses, limits, guards and
+// bring-up steps. A loop that cannot be proposed stands in NotProposed with the
+// reason. It returns an error if the options make no sense, if the plant's
+// numbers cannot be, or if the context ends.
+func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error) {
+	d, err := newDesign(p, opt)
+	if err != nil {
+		return nil, err
+	}
+	out := &Proposal{
+		Targets: opt.Targets, Model: d.model, Demo: p.Demo,
+		NotProposed: map[string]string{}, Worst: map[string]Margin{},
+		Cautions: Cautions(vertical(p), d.model.Contact != nil),
+		Scales:   scaleForms(p, &d.model),
+	}
+	d.remarks()
+	found, err := d.designPosition()
+	if err != nil {
+		out.NotProposed["position"] = err.Error()
+	} else {
+		set := found.set
+		out.Loops.Position = &set
+		out.Margins, out.Worst["position"] = d.positionMargins(&set, loop.Fine)
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		out.Predicted = d.predictSteps(set, d.draws)
+		out.Limits = d.limits(found)
+	}
+	out.Warnings = append(append([]string{}, p.Warnings...), d.warnings...)
+	return out, ctx.Err()
+}
+
+// Judgement is what given settings would do on a plant.
+type Judgement struct {
+	Margins   []Margin
+	Worst     Margin
+	Predicted []Step
+}
+
+// Judge returns margins over the whole grid and predicted steps, without bands from
+// draws, of settings that were not proposed here, as those found in the drive or
+// those of a knob being turned. It returns an error as Propose does.
+func Judge(p *plant.Plant, opt Options, set law.Position) (*Judgement, error) {
+	d, err := newDesign(p, opt)
+	if err != nil {
+		return nil, err
+	}
+	margins, worst := d.positionMargins(&set, loop.Fine)
+	return &Judgement{Margins: margins, Worst: worst, Predicted: d.predictSteps(set, nil)}, nil
+}
+
+// vertical reports whether gravity acts along the axis.
+func vertical(p *plant.Plant) bool {
+	if a := p.Machine.Load.Angle; a != nil {
+		return math.Abs(math.Sin(*a)) > 0.1
+	}
+	// Without an angle: a load beyond friction that follows the mass.
+	return math.Abs(p.Model.GravityShare) > 0.5*p.Model.Coulomb.Extend && p.Model.GravityShare != 0
+}
+
+// remarks warns of what the plant leaves open and how the design meets it.
+func (d *design) remarks() {
+	for _, param := range []plant.Param{plant.HydraulicFrequency, plant.DriveBandwidth} {
+		if e := d.p.Est(param); e.Status != plant.Identified && e.Status != plant.Given {
+			d.warn("The %s is %s: the gains hold for what the logs leave possible; log a multisine to be faster.", spoken(param), e.Status)
+		}
+	}
+	if e := d.p.Est(plant.OuterDelay); e.Status == plant.Assumed {
+		d.warn("The outer delay is assumed: the margins are the worst between %.2g and %.2g ms; log a closed loop or state it.", d.delays[0]*1e3, d.delays[len(d.delays)-1]*1e3)
+	}
+	if drive := d.model.Drive; !drive.AccelMet && drive.AccelLimit > 0 {
+		d.warn("The drive's torque limit was never met: the largest acceleration seen, %.3g rev/s², is taken as the limit.", drive.AccelLimit*inHz)
+	}
+}
+
+// spoken returns the parameter's name as prose.
+func spoken(p plant.Param) string {
+	switch p {
+	case plant.HydraulicFrequency:
+		return "hydraulic resonance"
+	case plant.DriveBandwidth:
+		return "drive's bandwidth"
+	}
+	return p.Info().Meaning
+}

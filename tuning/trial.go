@@ -1,0 +1,174 @@
+package tuning
+
+import (
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/sim"
+)
+
+// What a trial step may do, as share of the step: overshoot at the mass of the
+// model and at the ends of the mass range, and the size from which a swing after
+// arrival counts as ringing.
+const (
+	usualOvershoot  = 0.018
+	cornerOvershoot = 0.05
+	ringingSwing    = 0.01
+)
+
+// lowestLow is the gauge pressure (Pa) of the low side under which oil is near to cavitating.
+const lowestLow = -0.8 * plant.AtmosphericPressure
+
+// stepSize returns the size of the standard step (m): 10 mm, or 3 % of the stroke if that is less.
+func stepSize(m *plant.Model) float64 { return min(10e-3, 0.03*m.Stroke) }
+
+// stepEnds returns start and end (m) of a step at x: the extending one ends
+// there and the retracting one begins there.
+func stepEnds(m *plant.Model, dir plant.Direction, x float64) (from, to float64) {
+	size := stepSize(m)
+	x = min(max(x, size), m.Stroke)
+	if dir == plant.Retract {
+		return x, x - size
+	}
+	return x - size, x
+}
+
+// clearOf returns the model without what the rod presses on.
+func clearOf(m plant.Model) plant.Model {
+	m.Contact = nil
+	return m
+}
+
+// stepTime returns how long (s) after the step a run must go on to show that it settled.
+func stepTime(set *law.Position) float64 {
+	return min(max(2, 12/min(set.Kp.Extend, set.Kp.Retract)), 20)
+}
+
+// stepRun runs the standard step at x (m) on the model with the mass factor, for a duration (s) from the step on.
+func (d *design) stepRun(m *plant.Model, set law.Position, dir plant.Direction, x, factor, duration float64) (run sim.Run, from, to float64) {
+	free := clearOf(*m)
+	free.AxialLoad = d.loadAt(m, x, 1)
+	from, to = stepEnds(m, dir, x)
+	run = sim.Do(sim.Experiment{
+		Model: &free, MassFactor: factor, Loops: law.Loops{Position: &set}, Start: from,
+		Duration: sim.Rest + duration, Demand: sim.StepAt(sim.Rest, from, to),
+		Relief: d.p.Machine.Limits.Relief,
+	})
+	return run, from, to
+}
+
+// trial is one step that a proposal has to pass.
+type trial struct{ x, factor, overshoot float64 }
+
+// trials returns the steps, most telling first.
+func (d *design) trials() []trial {
+	var usual, ends []trial
+	for _, x := range d.places {
+		for _, factor := range d.factors {
+			if factor == 1 {
+				usual = append(usual, trial{x, factor, usualOvershoot})
+			} else {
+				ends = append(ends, trial{x, factor, cornerOvershoot})
+			}
+		}
+	}
+	return append(usual, ends...)
+}
+
+// fault is why a trial failed, empty for a pass.
+type fault string
+
+// The faults.
+const (
+	overshoots fault = "overshoots"
+	rings      fault = "rings"
+	cavitates  fault = "cavitates"
+)
+
+// passes runs all trials of a direction and returns the first fault.
+func (d *design) passes(m *plant.Model, set law.Position, dir plant.Direction) fault {
+	list := d.trials()
+	faults := make([]fault, len(list))
+	duration := min(stepTime(&set), max(0.6, 8/set.Kp.At(dir)))
+	sim.Each(len(list), func(i int) {
+		run, from, to := d.stepRun(m, set, dir, list[i].x, list[i].factor, duration)
+		faults[i] = judge(run, from, to, list[i].overshoot)
+	})
+	for _, f := range faults {
+		if f != "" {
+			return f
+		}
+	}
+	return ""
+}
+
+func judge(run sim.Run, from, to, overshoot float64) fault {
+	y := run.From(sim.Rest)
+	switch {
+	case beyondRest(y, from, to) > overshoot:
+		return overshoots
+	case swings(y, math.Abs(to-from)*ringingSwing) > 3:
+		return rings
+	case run.LowestLow < lowestLow:
+		return cavitates
+	}
+	return ""
+}
+
+// beyondRest returns how far, as share of the step, the course goes beyond both
+// its end and where it comes to rest: slip under load may carry the rod past the
+// reference, which is droop and no overshoot, and less gain makes it worse.
+func beyondRest(y []float64, from, to float64) float64 {
+	share := func(x float64) float64 { return (x - from) / (to - from) }
+	peak := 0.0
+	for _, x := range y {
+		peak = max(peak, share(x))
+	}
+	return peak - max(1, share(y[len(y)-1]))
+}
+
+// swings counts how often the course turns back by more than size (m).
+func swings(y []float64, size float64) int {
+	count, low, high, heading := 0, y[0], y[0], 0
+	for _, v := range y {
+		low, high = min(low, v), max(high, v)
+		switch {
+		case heading >= 0 && high-v > size:
+			count += heading // the first way taken is no turn
+			heading, low = -1, v
+		case heading <= 0 && v-low > size:
+			count -= heading
+			heading, high = 1, v
+		}
+		if heading > 0 {
+			low = v
+		} else if heading < 0 {
+			high = v
+		}
+	}
+	return count
+}
+
+// stepBack lowers kp of each direction in steps of a tenth until its trials
+// pass, and returns the last fault met in each direction.
+func (d *design) stepBack(m *plant.Model, set *law.Position) (met plant.PerDirection[fault]) {
+	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+		met.Set(dir, d.stepBackOne(m, set, dir))
+	}
+	return met
+}
+
+func (d *design) stepBackOne(m *plant.Model, set *law.Position, dir plant.Direction) (met fault) {
+	start := set.Kp.At(dir)
+	for set.Kp.At(dir) > start/20 {
+		f := d.passes(m, *set, dir)
+		if f == "" {
+			break
+		}
+		met = f
+		set.Kp.Set(dir, 0.9*set.Kp.At(dir))
+		d.sameGains(set)
+	}
+	return met
+}
