@@ -76,12 +76,13 @@ func Fit(logs []Log, known Known) (*Result, error) {
 	if s.full == 0 {
 		return res, nil
 	}
-	s.lineLoss(res, known)
+	s.expectLoss(known)
 	line := s.frictionLine(res)
 	if line == nil {
 		return res, nil
 	}
 	res.offsetDoubt(known.Area)
+	s.lineLoss(res, line, known)
 	s.mass(res)
 	s.curves(res, line)
 	s.breakaway(res, line)

@@ -65,6 +65,7 @@ func FromForceLogs(logs []Log) (*ForceFit, error) {
 		return nil, ErrNoForce
 	}
 	s := newSurvey(records)
+	s.terms = nil // position and acceleration of a swinging axis cannot be told apart
 	best, others := s.tryWidths()
 	if best == nil {
 		const move = "steps of speed in both directions, force and position logged"
@@ -82,7 +83,7 @@ func (s *survey) tryWidths() (best *line, others []*line) {
 	closest := math.Inf(1)
 	for _, width := range forceWidths {
 		a := s.collect(width, low*s.full, math.Inf(1))
-		l, err := a.fitBalance()
+		l, err := a.fitBalance(s)
 		if err != nil {
 			continue
 		}

@@ -8,11 +8,16 @@ import (
 )
 
 const (
-	// Friction is a straight line over speed between these shares of full speed:
-	// below, seals stick; above, lines throttle.
-	lineLow, lineHigh = 0.08, 0.75
+	// lineLow is the share of full speed above which friction is a straight line
+	// over speed: below, seals stick.
+	lineLow = 0.08
 	// lineWidth (s) of the windows: long, since steady friction needs no detail.
 	lineWidth = 0.120
+	// frictionInflation is the factor on the fit's own intervals, found on
+	// simulated machines to cover 95 % of unlike ones; what friction does besides
+	// following the line adds coulombDoubt and viscousDoubt, shares of the value.
+	frictionInflation          = 1.5
+	coulombDoubt, viscousDoubt = 0.001, 0.002
 	// offsetSigma is the standard deviation (Pa) of a pressure sensor's offset,
 	// a usual industrial sensor (common practice, no source).
 	offsetSigma = 1e5
@@ -21,32 +26,28 @@ const (
 // frictionLine fits Coulomb and viscous friction and the load; nil where
 // there is too little travel.
 func (s *survey) frictionLine(res *Result) *line {
-	high := lineHigh * s.full
-	if len(s.terms) > 2 {
-		high = math.Inf(1) // the lines' loss has a term of its own
-	}
-	a := s.collect(lineWidth, lineLow*s.full, high)
-	l, err := a.fitBalance(s.terms...)
+	a := s.collect(lineWidth, lineLow*s.full, math.Inf(1))
+	l, err := a.fitBalance(s)
 	if err != nil {
 		return nil
 	}
 	from := fmt.Sprintf("balance of forces in %d windows in motion", len(a.force))
 	slow, fast := speedRange(a.speed)
 	b, sigma := l.coef(speed), l.sigma(speed)
-	half := 1.96*1.5*sigma + 0.01*math.Abs(b)
+	half := 1.96*frictionInflation*sigma + viscousDoubt*math.Abs(b)
 	if fast > 2*slow && b > -half {
 		res.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
 		weaken(&res.Viscous, fast < 3*slow)
 	}
 	load := -l.coef(constant) // the mean over the travel: the other terms have none
-	half = 1.96 * 1.5 * l.sigma(constant)
+	half = 1.96 * frictionInflation * l.sigma(constant)
 	if _, both := l.index[sign]; !both {
 		res.Warnings = append(res.Warnings, "travel in one direction only: friction and load cannot be told apart")
 		return l
 	}
 	res.Load = plant.AxialLoad.Found(load, load-half, load+half, from)
 	fc := l.coef(sign)
-	half = 1.96*1.5*l.sigma(sign) + 0.005*math.Abs(fc)
+	half = 1.96*frictionInflation*l.sigma(sign) + coulombDoubt*math.Abs(fc)
 	if fc > -half {
 		res.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
 	}

@@ -25,7 +25,7 @@ func (s *survey) mass(res *Result) {
 	var last *line
 	for _, width := range massWidths {
 		for _, low := range massLows {
-			l, err := s.collect(width, low*s.full, math.Inf(1)).fitBalance(s.terms...)
+			l, err := s.collect(width, low*s.full, math.Inf(1)).fitBalance(s)
 			if err != nil {
 				continue
 			}

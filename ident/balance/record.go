@@ -37,6 +37,11 @@ func newRecord(t *trace.Trace, force []float64, exclude []trace.Span) *record {
 	return r
 }
 
+// motorSpeed returns the motor speed (rad/s), smoothed as the rod's.
+func (r *record) motorSpeed() []float64 {
+	return window.Rate(r.angle, r.period, math.Max(speedHalf, 2*r.period))
+}
+
 // hydraulic returns the record of a log with the force from its pressures, nil
 // where it lacks them.
 func hydraulic(l Log, area plant.PerChamber[float64]) *record {
@@ -60,6 +65,8 @@ type survey struct {
 	reach   float64 // m, half their range
 	stride  float64 // s between windows
 	terms   []term  // fitted beside mass and friction
+	// flowSigma is the standard deviation of the flow term's coefficient before it is fitted.
+	flowSigma float64
 }
 
 const (

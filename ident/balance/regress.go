@@ -133,15 +133,15 @@ func (l *line) load(xi float64) float64 {
 	return -(l.coef(constant) + l.coef(slope)*xi + l.coef(bend)*(xi*xi-1.0/3))
 }
 
-// fitBalance fits mass, friction, the delay and the extra terms: first without
-// the delay, to know the mass that its prior scales with.
-func (a *rows) fitBalance(extra ...term) (*line, error) {
-	terms := append([]term{accel, speed, constant}, extra...)
+// fitBalance fits mass, friction, the delay and the survey's further terms: first
+// without the delay, to know the mass that its prior scales with.
+func (a *rows) fitBalance(s *survey) (*line, error) {
+	terms := append([]term{accel, speed, constant}, s.terms...)
 	if a.bothWays() {
 		terms = append(terms, sign)
 	}
 	size := rms(a.force)
-	priors := map[term]window.Prior{slope: {Sigma: 0.5 * size}, bend: {Sigma: 0.5 * size}}
+	priors := map[term]window.Prior{slope: {Sigma: 0.5 * size}, bend: {Sigma: 0.5 * size}, flow: {Sigma: s.flowSigma}}
 	plain := *a
 	plain.instruments = nil
 	rough, err := plain.solve(terms, priors)
