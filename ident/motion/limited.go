@@ -29,7 +29,25 @@ type Limited struct {
 
 // limits finds all limited stretches.
 func limits(t *trace.Trace, f *frames) []Limited {
-	return append(driveLimits(t, f.top), reliefLimits(t, f)...)
+	return append(strongest(driveLimits(t, f.top)), reliefLimits(t, f)...)
+}
+
+// strongest drops acceleration limits far below the largest: a load may take half
+// of the motor's torque, a slower straight rise is the load's or the command's own.
+func strongest(all []Limited) []Limited {
+	most := 0.0
+	for _, l := range all {
+		if l.Kind == AccelLimit {
+			most = max(most, l.Level)
+		}
+	}
+	var kept []Limited
+	for _, l := range all {
+		if l.Kind != AccelLimit || l.Level > 0.4*most {
+			kept = append(kept, l)
+		}
+	}
+	return kept
 }
 
 // The marks of a limited drive. A drive of second order that is not limited

@@ -1,0 +1,224 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// measured are the channels that a sensor gives, whose faults flat, clipped and noisy are about.
+var measured = []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure, trace.Force, trace.MotorPosition, trace.MotorCurrent, trace.MotorTorque}
+
+// channels describes what the log holds.
+func (v *view) channels() []Channel {
+	var all []Channel
+	for _, c := range v.t.Channels() {
+		y, _ := v.t.Samples(c)
+		d := Channel{Log: v.t.Name(), Channel: c, Step: v.r.Resolution[c], Noise: v.restNoise(c), Sure: 1}
+		d.Low, d.High = extremes(y)
+		for _, g := range v.r.Guesses {
+			if g.Channel == c && !g.Asked {
+				d.Column, d.Unit, d.Sure, d.Why = g.Column, g.Unit, g.Sure, g.Why
+			}
+		}
+		all = append(all, d)
+	}
+	return all
+}
+
+// noMotion tells whether the machine moved at all: a tenth of a turn, or a hundred
+// steps of the transducer.
+func (v *view) noMotion() (Finding, bool) {
+	moved, turned := false, false
+	if x, ok := v.t.Samples(trace.RodPosition); ok {
+		low, high := extremes(x)
+		moved = high-low > max(100*v.r.Resolution[trace.RodPosition], 20*v.quickNoise(x), 1e-4)
+	}
+	for _, c := range []trace.Channel{trace.MotorPosition, trace.MotorSpeed, trace.SpeedCommand} {
+		if y, ok := v.t.Samples(c); ok {
+			low, high := extremes(y)
+			turned = turned || high-low > 0.6
+		}
+	}
+	if moved || turned {
+		return Finding{}, false
+	}
+	return v.finding(NoMotion, Stop, trace.NoChannel, plant.Params(), "nothing moves in this log.", "Log a move: slow_strokes is the first to try."), true
+}
+
+// quickNoise is the noise of samples by their second differences, of which most
+// of any log's are noise alone; for white noise σ the second difference has σ·√6.
+func (v *view) quickNoise(y []float64) float64 {
+	var d []float64
+	every := max(1, len(y)/20000)
+	for i := 1; i+1 < len(y); i += every {
+		d = append(d, math.Abs(y[i+1]-2*y[i]+y[i-1]))
+	}
+	return median(d) / (0.6745 * math.Sqrt(6))
+}
+
+// flat finds channels that do not move though they must: for the whole of the
+// log, or stuck on one value for a time while the motor turns.
+func (v *view) flat() []Finding {
+	var found []Finding
+	for _, c := range measured {
+		y, ok := v.t.Samples(c)
+		if !ok {
+			continue
+		}
+		low, high := extremes(y)
+		noise := v.quickNoise(y)
+		if dead := high == low || v.travels() && v.onlyNoise(c, noise); dead && c != trace.Force {
+			severity := Harm
+			if c == trace.RodPosition || c == trace.MotorPosition {
+				severity = Stop
+			}
+			found = append(found, v.finding(Flat, severity, c, v.affectedBy(c), fmt.Sprintf("%s shows nothing: it stays at %s while the machine moves.", c.Words(), inUnit(c, (low+high)/2)),
+				"Check sensor, plug, supply and the recorder's channel."))
+			continue
+		}
+		found = append(found, v.stuck(c, y)...)
+	}
+	return found
+}
+
+// travels reports whether the log holds enough travel for every sensor to show
+// something: a quarter of the stroke, or a decimetre where that is not known.
+func (v *view) travels() bool {
+	x := v.frame[trace.RodPosition]
+	if x == nil {
+		return false
+	}
+	low, high := extremes(x)
+	if v.m.Cylinder.Stroke > 0 {
+		return high-low > v.m.Cylinder.Stroke/4
+	}
+	return high-low > 0.1
+}
+
+// onlyNoise reports whether a channel's frame means scatter no more than white
+// noise of its samples would: factor two for noise that is not quite white.
+func (v *view) onlyNoise(c trace.Channel, noise float64) bool {
+	f := v.frame[c]
+	m := mean(f)
+	var sum float64
+	for _, y := range f {
+		sum += (y - m) * (y - m)
+	}
+	return math.Sqrt(sum/float64(len(f))) < 2*max(noise, 0.3*v.r.Resolution[c])/math.Sqrt(float64(v.step))
+}
+
+// stuck finds runs of one value for at least a fifth of a second while the motor
+// makes at least a quarter turn. A low pressure with coarse steps may well stand, and
+// so may a position while pressing, so a channel is only stuck if its
+// samples differ from their neighbours at most other times.
+func (v *view) stuck(c trace.Channel, y []float64) []Finding {
+	theta, ok := v.t.Samples(trace.MotorPosition)
+	if !ok || c == trace.MotorPosition {
+		return nil
+	}
+	changing := 0
+	for i := 1; i < len(y); i++ {
+		if y[i] != y[i-1] {
+			changing++
+		}
+	}
+	if 2*changing < len(y) {
+		return nil
+	}
+	var found []Finding
+	least := max(10, int(0.2/v.t.Period()))
+	for _, part := range motion.Stretches(v.t, least) {
+		for i := part.From; i < part.To; {
+			from := i
+			for i < part.To && y[i] == y[from] {
+				i++
+			}
+			if i-from < least || math.Abs(theta[i-1]-theta[from]) < math.Pi/2 || len(found) >= maxEach {
+				continue
+			}
+			f := v.finding(Flat, Harm, c, v.affectedBy(c), fmt.Sprintf("%s stays at %s exactly from %.3f to %.3f s while the motor turns.", c.Words(), inUnit(c, y[from]), v.t.TimeAt(from), v.t.TimeAt(i-1)),
+				"Check sensor, plug and recorder; leave this part of the log out.")
+			f.From, f.To = v.t.TimeAt(from), v.t.TimeAt(i-1)
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+// affectedBy lists what is found from a channel.
+func (v *view) affectedBy(c trace.Channel) []plant.Param {
+	switch c {
+	case trace.RodPosition, trace.MotorPosition:
+		return join(strokeParams, forceParams, waveParams, oilParams)
+	case trace.CapPressure, trace.RodPressure, trace.Force:
+		return join([]plant.Param{plant.Slip}, forceParams, oilParams, waveParams)
+	}
+	return nil
+}
+
+// clipped finds rails: the largest or smallest value of a channel taken exactly
+// for runs of ten samples and more, while the channel otherwise changes from
+// sample to sample. Noise lets no reading stand exactly at its extreme for so long.
+func (v *view) clipped() []Finding {
+	var found []Finding
+	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure, trace.Force} {
+		y, ok := v.t.Samples(c)
+		if !ok {
+			continue
+		}
+		low, high := extremes(y)
+		if high == low {
+			continue
+		}
+		for _, rail := range []float64{low, high} {
+			if f, ok := v.rail(c, y, rail, high-low); ok {
+				found = append(found, f)
+			}
+		}
+	}
+	return found
+}
+
+func (v *view) rail(c trace.Channel, y []float64, rail, span float64) (Finding, bool) {
+	const least = 10
+	at, longest, first, last, changing := 0, 0, -1, 0, 0
+	for i := 0; i < len(y); {
+		from := i
+		for i < len(y) && y[i] == rail {
+			i++
+		}
+		if n := i - from; n >= least {
+			at += n
+			longest = max(longest, n)
+			if first < 0 {
+				first = from
+			}
+			last = i - 1
+		}
+		if i == from {
+			if i > 0 && y[i] != y[i-1] {
+				changing++
+			}
+			i++
+		}
+	}
+	// Held between slow updates or standing a long time, a value repeats anywhere.
+	if at == 0 || 2*changing < len(y)-at || at > len(y)*9/10 {
+		return Finding{}, false
+	}
+	// Gaps bridged by a straight line and rests at a rail are the same to the eye; the
+	// distance to the nearest other value tells: a rail cuts noise off, so values just
+	// inside it are common.
+	if v.r.Resolution[c] > span/20 {
+		return Finding{}, false
+	}
+	f := v.finding(Clipped, Harm, c, v.affectedBy(c),
+		fmt.Sprintf("%s stands exactly at %s for %.2f s in all (longest %.2f s): the sensor or its input is at its end.", c.Words(), inUnit(c, rail), float64(at)*v.t.Period(), float64(longest)*v.t.Period()),
+		"Use a sensor or an input range that reaches further, or a smaller move.")
+	f.From, f.To = v.t.TimeAt(first), v.t.TimeAt(last)
+	return f, true
+}

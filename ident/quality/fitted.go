@@ -1,0 +1,55 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// MassDisagreement compares the mass found (kg) with the one that the machine file
+// states (kg, 0 for none). The second result is true, with a finding, where the stated
+// mass lies outside the interval widened by a tenth of the mass found: what the
+// machine file calls mass may leave out oil and rod.
+func MassDisagreement(found plant.Estimate, stated float64) (Finding, bool) {
+	if stated <= 0 || (found.Status != plant.Identified && found.Status != plant.Weak) {
+		return Finding{}, false
+	}
+	slack := 0.1 * found.Value
+	if stated >= found.Low-slack && stated <= found.High+slack {
+		return Finding{}, false
+	}
+	return Finding{ID: MassDisagrees, Severity: Harm, Channel: trace.NoChannel, Affects: []plant.Param{plant.MovingMass, plant.HydraulicFrequency},
+		Text: fmt.Sprintf("the logs give a moving mass of %.4g kg (%.4g to %.4g), the machine file says %.4g kg.", found.Value, found.Low, found.High, stated),
+		Do:   "Check the mass stated, the load that was carried, and bore and rod: forces scale with the areas."}, true
+}
+
+// SlowSpeedLoop judges the drive's bandwidth (rad/s) against the crossover (rad/s)
+// that the outer loop is to have. Under three times it the drive's lag takes some 20
+// degrees and more of phase at the crossover (2·ζ/3 with ζ = 0.5 to 0.8).
+func SlowSpeedLoop(bandwidth plant.Estimate, crossover float64) (Finding, bool) {
+	if !bandwidth.Known() || crossover <= 0 || bandwidth.Value >= 3*crossover {
+		return Finding{}, false
+	}
+	return Finding{ID: SpeedLoopSlow, Severity: Harm, Channel: trace.SpeedCommand, Affects: driveParams,
+		Text: fmt.Sprintf("the drive's speed loop has %.1f Hz, under three times the %.1f Hz of the outer loop's crossover.", bandwidth.Value/(2*math.Pi), crossover/(2*math.Pi)),
+		Do:   "Make the speed loop faster in the drive, or be content with a slower outer loop."}, true
+}
+
+// acrossLogs compares logs with each other: the same machine must show the same
+// stroke per turn.
+func acrossLogs(views []*view) []Finding {
+	var found []Finding
+	for i, v := range views {
+		if i == 0 || v.motion.StrokePerTurn == 0 || views[0].motion.StrokePerTurn == 0 {
+			continue
+		}
+		// A load that changes sign moves it by the area ratio, up to 2; more is another scale.
+		if r := v.motion.StrokePerTurn / views[0].motion.StrokePerTurn; r > 2.3 || r < 1/2.3 {
+			found = append(found, v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams,
+				fmt.Sprintf("the rod travels %.3g times as far per turn as in %s.", r, views[0].t.Name()), "Check the units of both logs, and that they are of the same machine."))
+		}
+	}
+	return found
+}

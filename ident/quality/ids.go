@@ -1,0 +1,57 @@
+package quality
+
+import "eha/strokewise/ident/plant"
+
+// The ids of findings, CONTRACT section 4. EmptyCells and UnreadableCells are
+// additions of this package.
+const (
+	WrongSign        = "wrong_sign"
+	SwappedPressures = "swapped_pressures"
+	SwappedColumns   = "swapped_columns"
+	MissingRows      = "missing_rows"
+	TimeJitter       = "time_jitter"
+	TimeBackwards    = "time_backwards"
+	SpikeFound       = "spike"
+	Flat             = "flat"
+	Clipped          = "clipped"
+	CoarseResolution = "coarse_resolution"
+	Noisy            = "noisy"
+	EncoderWrap      = "encoder_wrap"
+	SpeedScale       = "speed_scale"
+	TimeSkew         = "time_skew"
+	PressureOffset   = "pressure_offset"
+	SpeedLimited     = "speed_limited"
+	CurrentLimited   = "current_limited"
+	ReliefReached    = "relief_reached"
+	Nameplate        = "nameplate"
+	ColdOil          = "cold_oil"
+	NoMotion         = "no_motion"
+	UnitDoubtful     = "unit_doubtful"
+	HeldSamples      = "held_samples"
+	RampLimited      = "ramp_limited"
+	SpeedLoopRinging = "speed_loop_ringing"
+	SpeedLoopSlow    = "speed_loop_slow"
+	WarmingUp        = "warming_up"
+	SensorRange      = "sensor_range"
+	NoZero           = "no_zero"
+	MassDisagrees    = "mass_disagrees"
+	EmptyCells       = "empty_cells"
+	UnreadableCells  = "unreadable_cells"
+)
+
+// Groups of parameters that suffer together.
+var (
+	strokeParams = []plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod}
+	driveParams  = []plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime}
+	forceParams  = []plant.Param{plant.CoulombFriction, plant.ViscousFriction, plant.MovingMass, plant.AxialLoad}
+	oilParams    = []plant.Param{plant.BulkModulus, plant.BulkModulusCap, plant.BulkModulusRod, plant.ComplianceCap, plant.ComplianceRod}
+	waveParams   = []plant.Param{plant.HydraulicFrequency, plant.HydraulicDamping}
+)
+
+func join(groups ...[]plant.Param) []plant.Param {
+	var all []plant.Param
+	for _, g := range groups {
+		all = append(all, g...)
+	}
+	return all
+}

@@ -1,0 +1,102 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// lagOfFrames returns the lag (s) of a behind b from frame means, with the half-width
+// of its 95 % interval from the spread over ten parts of the log:
+//
+//	a(k) = g·b(k) - g·lag·(b(k+1) - b(k-1))/(2·dt)
+func (v *view) lagOfFrames(a, b []float64) (lag, width float64) {
+	const parts = 10
+	var lags []float64
+	var all [3]float64
+	for p := range parts {
+		var s [5]float64 // Σ b², Σ b·b', Σ b'², Σ a·b, Σ a·b'
+		for k := max(1, p*len(a)/parts); k < min((p+1)*len(a)/parts, len(a)-1); k++ {
+			if !v.good[k] || !v.good[k-1] {
+				continue
+			}
+			d := (b[k+1] - b[k-1]) / (2 * v.dt)
+			s[0] += b[k] * b[k]
+			s[1] += b[k] * d
+			s[2] += d * d
+			s[3] += a[k] * b[k]
+			s[4] += a[k] * d
+		}
+		det := s[0]*s[2] - s[1]*s[1]
+		if det <= 0 || s[2] == 0 {
+			continue
+		}
+		g, gl := (s[3]*s[2]-s[4]*s[1])/det, (s[4]*s[0]-s[3]*s[1])/det
+		if g == 0 {
+			continue
+		}
+		lags = append(lags, -gl/g)
+		all[0] += s[2] * -gl / g // parts count by how much changes in them
+		all[1] += s[2]
+		all[2] += s[2] * s[2]
+	}
+	if len(lags) < 3 || all[1] == 0 {
+		return 0, math.Inf(1)
+	}
+	lag = all[0] / all[1]
+	var spread float64
+	for _, l := range lags {
+		spread += (l - lag) * (l - lag)
+	}
+	effective := all[1] * all[1] / all[2]
+	// 2.3: Student's t for some nine degrees of freedom.
+	return lag, 2.3 * math.Sqrt(spread/float64(len(lags)-1)/math.Max(effective, 1))
+}
+
+// The lags that sensors and hydraulics explain (s): a transducer or a pressure input
+// with its filter may come some milliseconds behind the encoder, never before it. Common
+// practice, no source.
+const (
+	mostLag  = 0.012
+	leastLag = -0.001
+)
+
+// lags compares the clocks of the channels: rod travel and pressures against the
+// encoder, and the speed command against the speed. A sensor's own delay cannot be told from a skewed
+// clock; what no sensor does is reported.
+func (v *view) lags() []Finding {
+	if !v.has(trace.MotorPosition) {
+		return nil
+	}
+	n := v.motorSpeed()
+	var found []Finding
+	judge := func(c trace.Channel, lag, width, least, most float64, affects []plant.Param) {
+		// An interval wider than the range looked for says nothing.
+		if width > 0.006 || (lag+width >= least-v.t.Period() && lag-width <= most+v.t.Period()) {
+			return
+		}
+		word := "behind"
+		if lag < 0 {
+			word = "before"
+		}
+		found = append(found, v.finding(TimeSkew, Harm, c, affects,
+			fmt.Sprintf("%s comes %.1f ± %.1f ms %s the encoder, more than a sensor explains.", c.Words(), 1e3*math.Abs(lag), 1e3*width, word),
+			"Record all channels on one clock, or join the recordings with + so that the skew is fitted."))
+	}
+	if dx := v.change(trace.RodPosition); dx != nil {
+		lag, width := v.lagOfFrames(dx, n)
+		judge(trace.RodPosition, lag, width, leastLag, mostLag, waveParams)
+	}
+	if u := v.frame[trace.SpeedCommand]; u != nil {
+		// The speed follows the command by dead time and rise of the drive, up to a slow drive's 60 ms.
+		lag, width := v.lagOfFrames(n, midpoints(u))
+		if lag+width < leastLag-v.t.Period() && width < 0.006 {
+			found = append(found, v.finding(TimeSkew, Harm, trace.SpeedCommand, driveParams,
+				fmt.Sprintf("the motor turns %.1f ± %.1f ms before its command: the clocks of the two columns differ.", -1e3*lag, 1e3*width),
+				"Record command and encoder on one clock; dead time and bandwidth of the drive mean nothing until then."))
+		}
+	}
+	return found
+}

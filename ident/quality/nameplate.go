@@ -1,0 +1,257 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// standardCylinders are bore and rod (mm) of the usual series, after REFERENCES
+// A2.3 (ISO 3320; pairings from memory, areas computed).
+var standardCylinders = [][2]float64{
+	{25, 12}, {25, 14}, {25, 18}, {32, 14}, {32, 18}, {32, 22}, {40, 18}, {40, 22}, {40, 25}, {40, 28}, {50, 22}, {50, 28}, {50, 32}, {50, 36},
+	{63, 28}, {63, 36}, {63, 40}, {63, 45}, {80, 36}, {80, 40}, {80, 45}, {80, 50}, {80, 56}, {100, 45}, {100, 50}, {100, 56}, {100, 63}, {100, 70},
+	{125, 56}, {125, 70}, {125, 80}, {125, 90},
+}
+
+// nameplateLimit is the share by which stroke per turn may differ from D/A: pumps of
+// one type differ by some 2 % in displacement, compression and slip left in add 2 %
+// (common practice, no source).
+const nameplateLimit = 0.05
+
+// nameplate compares stroke per turn with displacement, bore and rod, by the side
+// that carries the load where pressures are logged, and the ratio of both with the
+// area ratio.
+func (v *view) nameplate() []Finding {
+	areaCap, areaRod := v.areas()
+	d := v.m.Pump.Displacement
+	n := v.motorSpeed()
+	if areaRod <= 0 || d <= 0 || n == nil || v.motion.StrokePerTurn == 0 {
+		return nil
+	}
+	overCap, overRod := d/areaCap, d/areaRod
+	var seen, want float64
+	if v.has(trace.CapPressure, trace.RodPressure) {
+		first, second := v.perTurnByHighSide(n)
+		if v.wiring.has(swapped) {
+			first, second = second, first
+		}
+		if first > 0 {
+			seen, want = first, overCap
+		} else if second > 0 {
+			seen, want = second, overRod
+		}
+		if first > 0 && second > 0 {
+			if f, ok := v.areaRatio(second/first, areaCap/areaRod); ok {
+				return []Finding{f}
+			}
+		}
+	}
+	if seen == 0 {
+		// Without pressures either side may carry.
+		seen = v.motion.StrokePerTurn
+		want = math.Max(overCap, math.Min(seen, overRod))
+	}
+	ratio := seen / want
+	limit := nameplateLimit
+	if !v.bothWays() {
+		limit = 0.15 // slip stays in
+	}
+	if math.Abs(math.Log(ratio)) < limit {
+		return nil
+	}
+	text, isLength := explain(ratio, lengthMistakes)
+	turns, isTurns := explain(ratio, turnMistakes)
+	what := fmt.Sprintf("the rod travels %.4g mm per motor turn, the nameplate's displacement, bore and rod give %.4g", seen*2*math.Pi*1e3, want*2*math.Pi*1e3)
+	switch {
+	case isLength && !isTurns:
+		return []Finding{v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams, fmt.Sprintf("%s: %s.", what, text), "State the unit of rod_position in the machine file.")}
+	case isTurns:
+		return []Finding{v.finding(UnitDoubtful, Stop, trace.MotorPosition, strokeParams, fmt.Sprintf("%s: %s.", what, turns), "State unit and counts_per_rev of motor_position in the machine file; a gear or a belt between encoder and pump counts too.")}
+	}
+	return []Finding{v.finding(Nameplate, Harm, trace.NoChannel, join(strokeParams, forceParams, oilParams),
+		fmt.Sprintf("%s (%+.0f %%).", what, 100*(ratio-1)),
+		fmt.Sprintf("Check displacement, bore and rod in the machine file%s. Forces and oil figures follow from them.", nearestCylinder(d/seen)))}
+}
+
+// bothWays reports whether the log holds half a second of fairly quick steady travel each way.
+func (v *view) bothWays() bool {
+	var long [2]float64
+	for _, s := range v.motion.Segments {
+		if s.Kind == motion.Steady && math.Abs(s.MotorSpeed) > 0.15*v.motion.TopSpeed {
+			way := 0
+			if s.MotorSpeed < 0 {
+				way = 1
+			}
+			long[way] += float64(s.Span.Len()) * v.t.Period()
+		}
+	}
+	return long[0] > 0.5 && long[1] > 0.5
+}
+
+// areaRatio judges the ratio of the strokes per turn with rod and cap side under
+// load against A_cap/A_rod.
+func (v *view) areaRatio(seen, want float64) (Finding, bool) {
+	if math.Abs(math.Log(seen/want)) < nameplateLimit {
+		return Finding{}, false
+	}
+	best := standardCylinders[0]
+	miss := math.Inf(1)
+	for _, c := range standardCylinders {
+		ratio := c[0] * c[0] / (c[0]*c[0] - c[1]*c[1])
+		// Of equal ratios the one nearest in bore to the nameplate's.
+		if m := math.Abs(math.Log(ratio/seen)) + 0.05*math.Abs(math.Log(c[0]*1e-3/v.m.Cylinder.Bore)); m < miss {
+			best, miss = c, m
+		}
+	}
+	return v.finding(Nameplate, Harm, trace.NoChannel, join(strokeParams, forceParams, oilParams),
+		fmt.Sprintf("the strokes per turn with either side under load stand as %.3f to 1, bore and rod give %.3f; nearest usual pair: bore %.0f mm, rod %.0f mm.", seen, want, best[0], best[1]),
+		"Check bore and rod in the machine file."), true
+}
+
+// nearestCylinder names the usual bore whose cap area is within 3 % of the area (m²).
+func nearestCylinder(area float64) string {
+	for _, c := range standardCylinders {
+		if a := math.Pi / 4 * c[0] * c[0] * 1e-6; math.Abs(math.Log(a/area)) < 0.03 {
+			return fmt.Sprintf(" (a bore of %.0f mm would fit)", c[0])
+		}
+	}
+	return ""
+}
+
+// units judges pressures by their size: against what gear pumps reach, against
+// each other's unit by the stiffness of the oil, and against the machine's limits.
+func (v *view) units() []Finding {
+	var found []Finding
+	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		p := v.frame[c]
+		if p == nil {
+			continue
+		}
+		high, low := quantile(p, 0.999), quantile(p, 0.001)
+		if low < -1.1e5 {
+			// Below absolute vacuum.
+			id, do := WrongSign, fmt.Sprintf("State sign = -1 for %s, or the sensor's range as from and to.", c)
+			if high > 1e5 {
+				id, do = PressureOffset, fmt.Sprintf("State an offset for %s, or its range as from and to.", c)
+			}
+			found = append(found, v.finding(id, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, below vacuum.", c.Words(), inUnit(c, low)), do))
+			continue
+		}
+		// 350 bar is above any gear pump's pressure peak, and twice the limit stated is as absurd.
+		limit := 350e5
+		if w := math.Max(v.m.Limits.WorkingPressure, v.m.Limits.Relief); w > 0 {
+			limit = math.Min(limit, 2*w)
+		}
+		if high > limit {
+			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, more than such a machine reaches.", c.Words(), inUnit(c, high)), fmt.Sprintf("State the unit of %s in the machine file (psi read as bar is 14.5 times too much).", c)))
+		}
+	}
+	if len(found) == 0 {
+		found = v.stiffness()
+	}
+	return found
+}
+
+// The effective modulus that oil can have (Pa): mineral oil without air and rigid
+// walls gives some 1.4 to 2 GPa, hoses and air bring it down, to 0.2 GPa at worst; both
+// with a factor of two and more to spare for what the estimate here leaves out.
+const (
+	mostModulus  = 5e9
+	leastModulus = 0.04e9
+)
+
+// stiffness asks whether the pressures fit the oil: what is pumped beyond the
+// piston's travel is compression, and gives a modulus. Pressures in a wrong unit give
+// one that no oil has.
+//
+//	D·Δθ - A·Δx = (V/β)·Δp
+//
+// for the chamber under load, with V = A·x (cap) or A·(stroke - x) (rod).
+func (v *view) stiffness() []Finding {
+	areaCap, areaRod := v.areas()
+	dx, n := v.change(trace.RodPosition), v.motorSpeed()
+	d := v.m.Pump.Displacement
+	if areaRod <= 0 || d <= 0 || v.m.Cylinder.Stroke <= 0 || dx == nil || n == nil || len(v.wiring.votes) == 0 || v.wiring.faults&^current != 0 {
+		return nil
+	}
+	var found []Finding
+	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		other, area, sign := trace.RodPressure, areaCap, 1.0
+		if c == trace.RodPressure {
+			other, area, sign = trace.CapPressure, areaRod, -1
+		}
+		p, q := v.frame[c], v.frame[other]
+		if p == nil || q == nil {
+			continue
+		}
+		// A pressure in a wrong unit is not "clearly high" by bars: the highest part of the difference counts.
+		limit := 0.3 * (quantile(p, 0.99) - quantile(q, 0.5))
+		dp := v.change(c)
+		var fp, pp float64
+		var volumes []float64
+		for k := range dp {
+			if !v.good[k] || p[k]-q[k] < limit || limit <= 0 || v.kind[k] == motion.Rest {
+				continue
+			}
+			// The travel that this motor speed gives in the long run is taken out by the stroke
+			// per turn seen, so an error of the nameplate does not become compression.
+			flow := sign * (n[k]*v.dt*v.motion.StrokePerTurn - dx[k]) * area
+			fp += flow * dp[k]
+			pp += dp[k] * dp[k]
+			x := v.frame[trace.RodPosition][k]
+			if c == trace.RodPressure {
+				x = v.m.Cylinder.Stroke - x
+			}
+			volumes = append(volumes, area*math.Min(math.Max(x, 0.1*v.m.Cylinder.Stroke), v.m.Cylinder.Stroke))
+		}
+		if len(volumes) < int(5/v.dt) || pp == 0 || fp <= 0 {
+			continue
+		}
+		if modulus := median(volumes) * pp / fp; modulus > mostModulus || modulus < leastModulus {
+			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c),
+				fmt.Sprintf("%s does not fit the oil: turns and travel against its changes would mean a modulus of about %.2g GPa, real oil has 0.1 to 1.8.", c.Words(), modulus*1e-9),
+				fmt.Sprintf("Check unit and scaling of %s: psi read as bar is 14.5 times too much, MPa read as bar ten times too little.", c)))
+		}
+	}
+	return found
+}
+
+// pressureLevels judges the low side, which stands at the reservoir's pressure.
+func (v *view) pressureLevels() []Finding {
+	p1, p2 := v.frame[trace.CapPressure], v.frame[trace.RodPressure]
+	if p1 == nil || p2 == nil {
+		return nil
+	}
+	affects := []plant.Param{plant.AxialLoad, plant.Slip}
+	var low [2][]float64
+	for k := range p1 {
+		if p1[k] < p2[k]-clearlyHigh {
+			low[0] = append(low[0], p1[k])
+		} else if p2[k] < p1[k]-clearlyHigh {
+			low[1] = append(low[1], p2[k])
+		}
+	}
+	var found []Finding
+	var level [2]float64
+	for i, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if float64(len(low[i]))*v.dt < 1 {
+			continue
+		}
+		level[i] = median(low[i])
+		// The low side may be under suction by some tenths of a bar while make-up oil is drawn.
+		if level[i] < -0.5e5 {
+			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])), "Set the zero with the cylinder relieved, or state an offset."))
+		}
+		if pre := v.m.Reservoir.Preload; pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
+			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check the preload, and the sensor's zero with the cylinder relieved."))
+		}
+	}
+	if level[0] != 0 && level[1] != 0 && math.Abs(level[0]-level[1]) > 2e5 {
+		found = append(found, v.finding(PressureOffset, Harm, trace.CapPressure, affects, fmt.Sprintf("the two sensors disagree about the reservoir's pressure: %s against %s.", inUnit(trace.CapPressure, level[0]), inUnit(trace.RodPressure, level[1])), "Set both zeros with the cylinder relieved."))
+	}
+	return found
+}

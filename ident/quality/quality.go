@@ -1,0 +1,135 @@
+// Package quality judges logs before anything is fitted to them: whether the
+// rows, the channels and the wiring can be trusted, what was limited, and what
+// the logs can and cannot identify. It changes nothing in a log.
+package quality
+
+import (
+	"sort"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// Severity says what a finding means for the answers.
+type Severity int
+
+// The severities.
+const (
+	Note Severity = iota // worth knowing
+	Harm                 // the parameters named suffer
+	Stop                 // nothing may be proposed before it is cleared
+)
+
+// String returns the severity as the JSON results spell it.
+func (s Severity) String() string { return [...]string{"note", "harm", "stop"}[s] }
+
+// Finding is one thing found in one log.
+type Finding struct {
+	ID       string // of CONTRACT section 4
+	Severity Severity
+	Channel  trace.Channel // NoChannel where it concerns the whole log
+	Log      string        // name of the log, "" where it concerns all
+	From, To float64       // s on the log's clock
+	Affects  []plant.Param
+	Text     string // what was found, with figures
+	Do       string // what to do about it
+}
+
+// Channel is what is known of one channel of one log.
+type Channel struct {
+	Log     string
+	Channel trace.Channel
+	Column  string  // header of the column it was read from, "" where unknown
+	Unit    string  // as read
+	Sure    float64 // 0 to 1, of the mapping
+	Why     string
+	Low     float64 // SI, smallest and largest sample
+	High    float64
+	Step    float64 // SI, resolution; 0 where none was found
+	Noise   float64 // SI, standard deviation at rest; 0 where the log has no rest
+}
+
+// Identifiable says whether a parameter can be found from the logs.
+type Identifiable struct {
+	Can  bool
+	Move string // id of the test move that would supply it, "" where it can be found
+	Why  string
+}
+
+// Report is the judgement of a set of logs of one machine.
+type Report struct {
+	Channels     []Channel
+	Findings     []Finding // most severe first; wiring before all else
+	Identifiable map[plant.Param]Identifiable
+	Missing      []string // ids of the moves that would complete the set, in the order to run them
+}
+
+// Stopped reports whether there is a finding that forbids a proposal.
+func (r *Report) Stopped() bool {
+	for _, f := range r.Findings {
+		if f.Severity == Stop {
+			return true
+		}
+	}
+	return false
+}
+
+// Check judges the readings, all of the same machine, whose file may be nil.
+// Only a reading's Trace must be there; what else it holds is used.
+func Check(readings []*trace.Reading, m *machine.Machine) Report {
+	if m == nil {
+		m = &machine.Machine{}
+	}
+	var report Report
+	var views []*view
+	for _, r := range readings {
+		v := newView(r, m)
+		views = append(views, v)
+		report.Channels = append(report.Channels, v.channels()...)
+		report.Findings = append(report.Findings, v.findings()...)
+	}
+	report.Findings = append(report.Findings, acrossLogs(views)...)
+	report.Identifiable, report.Missing = identifiable(views, m)
+	order(report.Findings)
+	return report
+}
+
+// findings runs all the checks of one log. A log that does not move, or whose
+// columns bear each other's names, is not judged further: what follows from it
+// would only drown the cause.
+func (v *view) findings() []Finding {
+	found := v.rows()
+	if f, ok := v.noMotion(); ok {
+		return append(found, f)
+	}
+	if swapped := v.swappedColumns(); len(swapped) > 0 {
+		return append(found, swapped...)
+	}
+	v.wiring = v.judgeWiring()
+	for _, part := range [][]Finding{
+		v.wiringFindings(), v.flat(), v.clipped(), v.resolution(), v.noise(), v.encoderJumps(), v.speedScale(), v.units(), v.nameplate(),
+		v.lags(), v.pressureLevels(), v.limits(), v.speedLoop(), v.oil(), v.positionRange(),
+	} {
+		found = append(found, part...)
+	}
+	return found
+}
+
+// finding starts a finding about the whole of the log.
+func (v *view) finding(id string, s Severity, c trace.Channel, affects []plant.Param, text, do string) Finding {
+	return Finding{ID: id, Severity: s, Channel: c, Log: v.t.Name(), From: v.t.TimeAt(0), To: v.t.TimeAt(v.t.Len() - 1), Affects: affects, Text: text, Do: do}
+}
+
+// rank puts what falsifies everything first.
+func rank(f Finding) int {
+	switch f.ID {
+	case WrongSign, SwappedPressures, SwappedColumns:
+		return 10*int(f.Severity) + 5
+	}
+	return 10 * int(f.Severity)
+}
+
+func order(findings []Finding) {
+	sort.SliceStable(findings, func(i, j int) bool { return rank(findings[i]) > rank(findings[j]) })
+}

@@ -1,0 +1,156 @@
+package quality
+
+import (
+	"math"
+	"sort"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/trace"
+)
+
+// frameTime (s) is the length of the frames whose means the checks compare. A mean
+// over a frame is the same filter for every channel, so relations between channels
+// hold for differences of means as they do for samples; and a log of 600,000 rows
+// becomes some 30,000 frames.
+const frameTime = 0.02
+
+// view is one log as the checks see it.
+type view struct {
+	r      *trace.Reading
+	t      *trace.Trace
+	m      *machine.Machine
+	motion *motion.Motion
+	step   int         // samples in a frame
+	dt     float64     // s, of a frame
+	good   []bool      // the frame and the next hold no filler
+	frame  [][]float64 // means by channel, nil where the log lacks it
+	kind   []motion.Kind
+	wiring wiring
+}
+
+func newView(r *trace.Reading, m *machine.Machine) *view {
+	t := r.Trace
+	v := &view{r: r, t: t, m: m, motion: motion.Find(t)}
+	v.step = max(1, int(math.Round(frameTime/t.Period())))
+	v.dt = float64(v.step) * t.Period()
+	count := t.Len() / v.step
+	v.frame = make([][]float64, len(trace.Channels())+1)
+	for _, c := range t.Channels() {
+		y, _ := t.Samples(c)
+		v.frame[c] = means(y, v.step, count)
+	}
+	v.good = make([]bool, count)
+	for k := range v.good {
+		v.good[k] = k+1 < count
+	}
+	for _, g := range t.Gaps() {
+		for k := max(0, g.From/v.step-1); k <= (g.To-1)/v.step && k < count; k++ {
+			v.good[k] = false
+		}
+	}
+	v.kind = make([]motion.Kind, count)
+	for k := range v.kind {
+		v.kind[k] = motion.Accelerating
+	}
+	for _, s := range v.motion.Segments {
+		for k := (s.Span.From + v.step - 1) / v.step; k < min(s.Span.To/v.step, count); k++ {
+			v.kind[k] = s.Kind
+		}
+	}
+	return v
+}
+
+func means(y []float64, step, count int) []float64 {
+	out := make([]float64, count)
+	for k := range out {
+		var sum float64
+		for _, s := range y[k*step : (k+1)*step] {
+			sum += s
+		}
+		out[k] = sum / float64(step)
+	}
+	return out
+}
+
+// has reports whether the log holds all of the channels.
+func (v *view) has(channels ...trace.Channel) bool { return v.t.Has(channels...) }
+
+// change returns the difference of the channel from frame to frame, 0 where it
+// means nothing; nil where the log lacks the channel.
+func (v *view) change(c trace.Channel) []float64 {
+	y := v.frame[c]
+	if y == nil {
+		return nil
+	}
+	return differences(y, v.good)
+}
+
+func differences(y []float64, good []bool) []float64 {
+	d := make([]float64, len(y))
+	for k := range d {
+		if good[k] {
+			d[k] = y[k+1] - y[k]
+		}
+	}
+	return d
+}
+
+// motorSpeed returns the frames' motor speed (rad/s): from the encoder, else as
+// the drive reports it. It is nil where the log has neither.
+func (v *view) motorSpeed() []float64 {
+	d := v.change(trace.MotorPosition)
+	if d == nil {
+		return v.frame[trace.MotorSpeed]
+	}
+	for k := range d {
+		d[k] /= v.dt
+	}
+	return d
+}
+
+// correlation is Σ a·b over the root of Σ a² Σ b², over the frames where use holds
+// (all where it is nil); 0 where one of them is all zero. Means are not taken out:
+// the signals are changes and speeds, for which zero has a meaning.
+func correlation(a, b []float64, use []bool) float64 {
+	var ab, aa, bb float64
+	for k := range a {
+		if use == nil || use[k] {
+			ab += a[k] * b[k]
+			aa += a[k] * a[k]
+			bb += b[k] * b[k]
+		}
+	}
+	if aa == 0 || bb == 0 {
+		return 0
+	}
+	return ab / math.Sqrt(aa*bb)
+}
+
+// quantile returns the q quantile of the values, 0 of none.
+func quantile(values []float64, q float64) float64 {
+	if len(values) == 0 {
+		return 0
+	}
+	s := append([]float64(nil), values...)
+	sort.Float64s(s)
+	return s[min(len(s)-1, int(q*float64(len(s))))]
+}
+
+func median(values []float64) float64 { return quantile(values, 0.5) }
+
+func mean(values []float64) float64 {
+	var sum float64
+	for _, y := range values {
+		sum += y
+	}
+	return sum / float64(max(len(values), 1))
+}
+
+func extremes(y []float64) (low, high float64) {
+	low, high = y[0], y[0]
+	for _, s := range y {
+		low, high = min(low, s), max(high, s)
+	}
+	return low, high
+}
