@@ -1,0 +1,130 @@
+package ident
+
+import (
+	"math/cmplx"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// assemble builds the plant from what the stages found.
+func (f *fitting) assemble() *plant.Plant {
+	f.fillParams()
+	p := &plant.Plant{Machine: *f.machine, Params: f.params}
+	for _, t := range f.full {
+		p.Logs = append(p.Logs, plant.Log{File: t.Name(), Rows: t.Len(), Duration: t.Duration(), Period: t.Period()})
+	}
+	_, p.AreasKnown = areas(f.machine)
+	p.PressuresSeen = f.stroke != nil && f.stroke.Pressures
+	p.MassKnown = p.AreasKnown && f.params[plant.MovingMass].Known()
+	p.Model = f.buildModel()
+	if f.stroke != nil {
+		p.StrokeMap = f.stroke.Map
+	}
+	if f.balance != nil {
+		p.LoadMap = f.balance.Map
+	}
+	p.ChamberChange = chamberChange(&p.Model, p.LoadMap)
+	p.Evidence = f.evidence()
+	p.Seen = f.whatWasSeen()
+	p.Validation, p.Evidence.HoldOut = f.validate(&p.Model)
+	fitResponses(&p.Model, p.Evidence.Responses)
+	p.Warnings = f.warnings
+	return p
+}
+
+// evidence gathers the points of the plots.
+func (f *fitting) evidence() plant.Evidence {
+	e := plant.Evidence{LostMotion: f.lost.Points, Pressing: f.contact.Points, Responses: f.responses}
+	if f.balance != nil {
+		e.Friction = f.balance.Friction
+	}
+	if f.force != nil {
+		e.Friction = f.force.Friction
+	}
+	if f.stroke != nil {
+		e.Slip = f.stroke.SlipPoints
+	}
+	if f.resonance != nil {
+		e.Resonance = f.resonance.Points
+	}
+	return e
+}
+
+// chamberChange returns the positions (m) at which the chamber that carries
+// changes along the stroke in steady travel, either direction.
+func chamberChange(m *plant.Model, l plant.LoadMap) []float64 {
+	var at []float64
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		friction := l.Friction.At(d)
+		if len(friction) != len(l.Position) || len(l.AxialLoad) != len(l.Position) {
+			continue
+		}
+		over := func(i int) float64 {
+			return d.Sign()*friction[i] - l.AxialLoad[i] - (m.Area.Cap-m.Area.Rod)*m.LowPressure
+		}
+		for i := 1; i < len(l.Position); i++ {
+			if a, b := over(i-1), over(i); a*b < 0 {
+				at = append(at, l.Position[i-1]+(l.Position[i]-l.Position[i-1])*a/(a-b))
+			}
+		}
+	}
+	return at
+}
+
+// fitResponses puts beside each measured response what the model gives for it.
+func fitResponses(m *plant.Model, responses []plant.FrequencyResponse) {
+	for i := range responses {
+		r := &responses[i]
+		r.Fitted = make([]complex128, len(r.Omega))
+		for k, omega := range r.Omega {
+			r.Fitted[k] = modelResponse(m, r, complex(0, omega))
+		}
+	}
+}
+
+// modelResponse is the linear model's response at s: of the drive, or of one
+// chamber with the mass on it, friction's Coulomb part left out.
+//
+//	v/n = D·A / (C·m·s² + (C·b + L·m)·s + L·b + A²),  p/n = D·(m·s + b)/(the same)
+func modelResponse(m *plant.Model, r *plant.FrequencyResponse, s complex128) complex128 {
+	if r.From == trace.SpeedCommand.String() {
+		w := complex(m.Drive.NaturalFreq, 0)
+		return w * w / (s*s + 2*complex(m.Drive.Damping, 0)*w*s + w*w) * cmplx.Exp(-s*complex(m.Drive.DeadTime, 0)) * hold(s, m.ControllerPeriod)
+	}
+	c := r.Chamber
+	if !r.Chambers {
+		c = m.Carrier(m.SteadyForce(1e-3, 1))
+	}
+	sign := complex(1-2*float64(c), 0)
+	area := complex(m.Area.At(c), 0)
+	pressure := m.PressureFor(c, -m.AxialLoad)
+	compliance, leak := complex(m.Compliance(c, r.Position, pressure), 0), complex(m.Leakage, 0)
+	low := m.Area.At(c.Other())
+	mass, viscous, d := complex(m.Mass, 0), complex(m.Viscous+low*low*m.LowResistance, 0), complex(m.Displacement, 0)
+	den := compliance*mass*s*s + (compliance*viscous+leak*mass)*s + leak*viscous + area*area
+	switch r.To {
+	case trace.RodPosition.String():
+		// Speed over speed is travel over angle.
+		return d * area / den * cmplx.Exp(-s*complex(m.TransducerDelay, 0))
+	case pressureOf(c).String():
+		return sign * d * s * (mass*s + viscous) / den * cmplx.Exp(-s*complex(m.PressureLag, 0))
+	}
+	return 0 // the low side stands at reservoir pressure
+}
+
+// hold is the response of a command held for a period (s).
+func hold(s complex128, period float64) complex128 {
+	if period <= 0 || s == 0 {
+		return 1
+	}
+	x := s * complex(period, 0)
+	return (1 - cmplx.Exp(-x)) / x
+}
+
+func pressureOf(c plant.Chamber) trace.Channel {
+	if c == plant.Rod {
+		return trace.RodPressure
+	}
+	return trace.CapPressure
+}

@@ -1,0 +1,287 @@
+package ident
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"eha/strokewise/ident/balance"
+	"eha/strokewise/ident/contact"
+	"eha/strokewise/ident/drive"
+	"eha/strokewise/ident/flow"
+	"eha/strokewise/ident/lostmotion"
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/response"
+	"eha/strokewise/ident/trace"
+)
+
+// Options are what a fit may be told besides logs and machine.
+type Options struct {
+	// AsFound is the position loop in use while closed-loop logs were made, nil
+	// where not known. It sharpens the outer delay.
+	AsFound *drive.Law
+	// Progress is told the stage that begins and the share done; nil for none.
+	// It is called from Fit's own goroutine.
+	Progress func(stage string, done float64)
+}
+
+// DataError says that the logs hold neither turns against travel, nor the
+// drive, nor mass and friction.
+type DataError struct{ Logs int }
+
+// Error implements error.
+func (e *DataError) Error() string {
+	return fmt.Sprintf("ident: fit: %d logs: neither stroke per turn, the drive nor mass and friction could be found; log slow_strokes, speed_steps and multisine with speed command, motor position, rod position and both pressures", e.Logs)
+}
+
+// fitting is a fit on its way: what goes in and what each stage found. A result
+// that is nil was not to be had from these logs.
+type fitting struct {
+	machine *machine.Machine
+	opt     Options
+
+	full    []*trace.Trace   // as logged
+	logs    []*trace.Trace   // the moves held out are gaps
+	motion  []*motion.Motion // of logs
+	heldOut [][]trace.Span   // per log
+
+	stroke    *flow.Stroke
+	oil       *flow.Oil
+	resonance *flow.Resonance
+	blind     map[plant.Param]plant.Estimate // resonance from position alone
+	balance   *balance.Result
+	force     *balance.ForceFit // where the force was measured and pressures were not
+	drive     drive.Result
+	loop      drive.Loop
+	lost      lostmotion.Result
+	contact   contact.Result
+	responses []plant.FrequencyResponse
+
+	params   map[plant.Param]plant.Estimate
+	warnings []string
+}
+
+// Fit fits all parameters of the plant to the logs together; they must be of the
+// same machine. Some moves are held out, and the model is tried on them.
+//
+// Every parameter is in the result: one that the logs cannot tell is missing and
+// names the move to log, or assumed with its band. Fit returns a *DataError
+// together with the plant where next to nothing was found, and ctx's error
+// where it was cancelled. It panics if there are no logs.
+func Fit(ctx context.Context, logs []*trace.Trace, m *machine.Machine, opt Options) (*plant.Plant, error) {
+	if len(logs) == 0 {
+		panic("ident: fit without logs")
+	}
+	if m == nil {
+		m = &machine.Machine{}
+	}
+	f := &fitting{machine: m, opt: opt, full: logs}
+	stages := []struct {
+		name string
+		run  []func()
+	}{
+		{"finding moves", []func(){f.findMoves}},
+		{"turns against travel, forces", []func(){f.fitStroke, f.fitForces}},
+		{"oil and drive", []func(){f.fitOil, f.fitDrive}},
+		{"reversals, contact, responses", []func(){f.fitReversals, f.measureResponses}},
+	}
+	for i, s := range stages {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		f.progress(s.name, float64(i)/float64(len(stages)+1))
+		together(s.run)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	f.progress("trying the model on moves held out", float64(len(stages))/float64(len(stages)+1))
+	p := f.assemble()
+	f.progress("done", 1)
+	if !f.anythingFound() {
+		return p, &DataError{len(logs)}
+	}
+	return p, nil
+}
+
+func (f *fitting) progress(stage string, done float64) {
+	if f.opt.Progress != nil {
+		f.opt.Progress(stage, done)
+	}
+}
+
+// together runs the parts at the same time and waits. They share no results.
+func together(parts []func()) {
+	done := make(chan any, len(parts))
+	for _, part := range parts[1:] {
+		go func() {
+			defer func() { done <- recover() }()
+			part()
+		}()
+	}
+	parts[0]()
+	for range parts[1:] {
+		if fault := <-done; fault != nil {
+			panic(fault)
+		}
+	}
+}
+
+// fitStroke fits turns to stroke, slip and the transducer.
+func (f *fitting) fitStroke() {
+	stroke, err := flow.FitStroke(f.logs, f.machine)
+	if err != nil {
+		if !errors.Is(err, flow.ErrNoMotion) && !errors.Is(err, flow.ErrTooLittle) {
+			f.warnings = append(f.warnings, err.Error())
+		}
+		return
+	}
+	f.stroke = stroke
+}
+
+// fitForces fits mass, friction and load from pressures, else from a load cell.
+func (f *fitting) fitForces() {
+	logs := make([]balance.Log, len(f.logs))
+	for i, t := range f.logs {
+		logs[i] = balance.Log{Trace: t, Exclude: f.pressing(i)}
+	}
+	area, _ := areas(f.machine)
+	known := balance.Known{Area: area, Displacement: f.machine.Pump.Displacement, MaxSpeed: f.machine.Motor.MaxSpeed}
+	result, err := balance.Fit(logs, known)
+	if err == nil {
+		f.balance = result
+		return
+	}
+	if force, err := balance.FromForceLogs(logs); err == nil {
+		f.force = force
+	}
+}
+
+// fitOil fits the oil's compliance and from it and the mass the resonance.
+func (f *fitting) fitOil() {
+	if f.stroke == nil {
+		return
+	}
+	lag := f.pressureLag()
+	oil, err := flow.FitOil(f.logs, f.machine, f.stroke, max(lag.Value, 0))
+	if err == nil {
+		f.oil = oil
+		if mass := f.mass(); mass.Known() {
+			r, ok := oil.Resonance(number(mass), number(f.viscous()))
+			if ok {
+				f.resonance = &r
+			}
+		}
+	}
+	if f.resonance == nil {
+		f.blind = flow.FitBlind(f.logs, f.machine, f.stroke)
+	}
+}
+
+func (f *fitting) fitDrive() {
+	logs := make([]drive.Log, len(f.logs))
+	for i, t := range f.logs {
+		logs[i] = drive.Log{Trace: t, Motion: f.motion[i]}
+	}
+	f.drive = drive.Fit(logs, f.machine.Controller.Period, max(f.pressureLag().Value, 0))
+	law := drive.Law{}
+	if f.opt.AsFound != nil {
+		law = *f.opt.AsFound
+	}
+	f.loop = drive.FitLoop(logs, law)
+}
+
+// fitReversals fits lost motion and what the rod presses on.
+func (f *fitting) fitReversals() {
+	area, known := areas(f.machine)
+	k := lostmotion.Known{MaxSpeed: f.machine.Motor.MaxSpeed}
+	c := contact.Known{}
+	if known && f.stroke != nil && f.stroke.Pressures {
+		k.Area, k.Stroke = area, f.stroke.Travel
+		k.Displacement, k.Slip = f.stroke.Displacement.Value, f.stroke.Slip.Value
+		c.Area, c.Stroke, c.Displacement, c.Slip = k.Area, k.Stroke, k.Displacement, k.Slip
+		if f.oil != nil {
+			oil := plant.PerChamber[plant.Oil]{Cap: f.oil.Model(plant.Cap), Rod: f.oil.Model(plant.Rod)}
+			k.Oil, c.Oil = &oil, &oil
+			c.OilDoubt = f.oilDoubt()
+		}
+	}
+	if f.stroke != nil {
+		k.TransducerDelay = f.stroke.Params[plant.TransducerDelay].Value
+	}
+	if f.balance != nil {
+		c.Lag = f.balance.Lag.Value
+	}
+	if f.balance != nil && f.balance.Coulomb.Known() && f.balance.Load.Known() {
+		friction, load := f.balance.Coulomb.Value, f.balance.Load.Value
+		c.FreeForce = &plant.PerDirection[float64]{Extend: friction - load, Retract: -friction - load}
+	}
+	var reversing []lostmotion.Log
+	var presses []contact.Press
+	for i, t := range f.logs {
+		reversing = append(reversing, lostmotion.Log{Trace: t, Segments: f.motion[i].Segments})
+		for _, s := range f.presses(i) {
+			presses = append(presses, contact.Press{Trace: t, Span: s})
+		}
+	}
+	f.lost = lostmotion.Fit(reversing, k)
+	f.contact = contact.Fit(presses, c)
+}
+
+func (f *fitting) measureResponses() {
+	logs := make([]response.Log, len(f.logs))
+	for i, t := range f.logs {
+		logs[i] = response.Log{Trace: t, Motion: f.motion[i]}
+	}
+	f.responses = response.Measure(logs)
+}
+
+// oilDoubt is the larger relative half-width of the two compliances.
+func (f *fitting) oilDoubt() float64 {
+	doubt := 0.0
+	for _, p := range []plant.Param{plant.ComplianceCap, plant.ComplianceRod} {
+		if e := f.oil.Params[p]; e.Known() && e.Value > 0 {
+			doubt = max(doubt, e.HalfWidth()/e.Value)
+		}
+	}
+	return doubt
+}
+
+// pressureLag is the lag of the pressure sensors behind the encoder.
+func (f *fitting) pressureLag() plant.Estimate {
+	if f.balance == nil || f.stroke == nil {
+		return plant.MissingFrom("pulses")
+	}
+	return f.balance.PressureLag(f.stroke.Params[plant.TransducerDelay])
+}
+
+// mass is the moving mass as fitted, else as the machine file gives it.
+func (f *fitting) mass() plant.Estimate {
+	var e plant.Estimate
+	switch {
+	case f.balance != nil:
+		e = f.balance.Mass
+	case f.force != nil:
+		e = f.force.Mass
+	default:
+		e = plant.MissingFrom("pulses: speed steps while the rod moves, both directions, with both pressures logged")
+	}
+	if given := f.machine.Load.Mass; given > 0 && e.Status != plant.Identified {
+		return plant.Estimate{Value: given, Low: given, High: given, Status: plant.Given, From: "machine file"}
+	}
+	return e
+}
+
+func (f *fitting) viscous() plant.Estimate {
+	if f.balance != nil {
+		return f.balance.Viscous
+	}
+	if f.force != nil {
+		return f.force.Viscous
+	}
+	return plant.Estimate{}
+}
+
+func number(e plant.Estimate) flow.Number { return flow.Number{Value: e.Value, Sigma: e.Sigma()} }

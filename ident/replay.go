@@ -1,0 +1,110 @@
+package ident
+
+import (
+	"math"
+
+	"eha/strokewise/ident/plant"
+)
+
+// The steps of a replay: short against the oil's resonance and the pressures'
+// rise in small volumes.
+const replayStep = 2e-4 // s
+
+// The pilot-opened valve of the low side opens over a few bar of the other
+// side's lead (common practice, no source).
+const (
+	pilotFrom = 2e5    // Pa
+	pilotOver = 4e5    // Pa
+	leastDrop = 1e8    // Pa·s/m³, resistance of an open valve where none was found
+	mostShare = 0.2    // of a pump's flow lost by compression, beyond which something else is wrong
+	stillLead = 0.02e5 // Pa, of pressure across the pump that gives its sign
+)
+
+// state is what a replay starts from.
+type state struct{ x, v, pCap, pRod float64 }
+
+// replayed is the modelled rod position and pressures, one entry per sample.
+type replayed struct{ x, pCap, pRod []float64 }
+
+// replay runs the compact model with the measured motor angle θ (rad, one entry
+// per period, s) as its input, from the state at the first sample:
+//
+//	m·v' = p_cap·A_cap - p_rod·A_rod - friction + F_a
+//	C_cap·p_cap' = D·n·(1-κ) - A_cap·v - L·(p_cap-p_rod) + valve,  and the mirror
+//
+// Valves, leakage and friction are taken at the step's end, so no step is too
+// long for them. θ is taken as straight between samples.
+func replay(m *plant.Model, theta []float64, period float64, from state) replayed {
+	n := len(theta)
+	out := replayed{make([]float64, n), make([]float64, n), make([]float64, n)}
+	steps := max(1, int(math.Ceil(period/replayStep-1e-9)))
+	h := period / float64(steps)
+	s := from
+	resistance := math.Max(m.LowResistance, leastDrop)
+	for i := range theta {
+		out.x[i], out.pCap[i], out.pRod[i] = s.x, s.pCap, s.pRod
+		if i+1 == n {
+			break
+		}
+		flow := m.Displacement * (theta[i+1] - theta[i]) / period
+		cCap, cRod := m.Compliance(plant.Cap, s.x, s.pCap), m.Compliance(plant.Rod, s.x, s.pRod)
+		lost := pumpLoss(m, flow, s.pCap, s.pRod)
+		intoCap, intoRod := flow, -flow
+		if s.pCap > s.pRod {
+			intoCap *= 1 - lost
+		} else {
+			intoRod *= 1 - lost
+		}
+		for range steps {
+			s.v = stepSpeed(m, s, h)
+			s.x += h * s.v
+			gCap, gRod := valve(s.pCap, s.pRod, m.LowPressure)/resistance, valve(s.pRod, s.pCap, m.LowPressure)/resistance
+			pCap := s.pCap + h/cCap*(intoCap-m.Area.Cap*s.v+gCap*m.LowPressure+m.Leakage*s.pRod)
+			pRod := s.pRod + h/cRod*(intoRod+m.Area.Rod*s.v+gRod*m.LowPressure+m.Leakage*s.pCap)
+			s.pCap = pCap / (1 + h/cCap*(gCap+m.Leakage))
+			s.pRod = pRod / (1 + h/cRod*(gRod+m.Leakage))
+		}
+	}
+	return out
+}
+
+// stepSpeed advances the rod's speed; friction may stop it but not turn it round.
+func stepSpeed(m *plant.Model, s state, h float64) float64 {
+	push := s.v + h/m.Mass*(m.Force(s.pCap, s.pRod)+m.AxialLoad)
+	coulomb := m.Coulomb.Extend
+	if push < 0 {
+		coulomb = m.Coulomb.Retract
+	}
+	slow := math.Max(math.Abs(push)-h/m.Mass*coulomb, 0) / (1 + h/m.Mass*m.Viscous)
+	return math.Copysign(slow, push)
+}
+
+// valve is the opening, 0 to 1, of what joins a side at pressure p to the
+// reservoir while the other is at pressure other.
+func valve(p, other, low float64) float64 {
+	if p < low {
+		return 1
+	}
+	return math.Min(math.Max((other-p-pilotFrom)/pilotOver, 0), 1)
+}
+
+// pumpLoss is the share κ of the flow that compression takes while the motor
+// drives the pressure: the oil arrives from the low side less dense.
+func pumpLoss(m *plant.Model, flow, pCap, pRod float64) float64 {
+	lead := pCap - pRod
+	if flow*lead <= 0 || math.Abs(lead) < stillLead {
+		return 0
+	}
+	oil := m.Oil.Cap
+	if lead < 0 {
+		oil = m.Oil.Rod
+	}
+	share := math.Abs(lead)/oil.Modulus + oil.Air*(airLeft(math.Min(pCap, pRod))-airLeft(math.Max(pCap, pRod)))
+	return math.Min(math.Max(share, 0), mostShare)
+}
+
+// airLeft is the volume of free air at gauge pressure p over that at atmospheric pressure.
+func airLeft(p float64) float64 {
+	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
+	return math.Pow(plant.AtmosphericPressure/abs, 1/plant.PolytropicIndex)
+}

@@ -1,0 +1,219 @@
+package ident
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// speedHalf (s) to both sides is what rod speeds are compared over: below it the
+// transducer's noise is.
+const speedHalf = 0.02
+
+// mostOverlays bounds what is kept of the moves held out for plots, longestOverlay (s) each.
+const (
+	mostOverlays   = 4
+	longestOverlay = 8.0
+)
+
+// tally gathers squared errors and the variation of what was measured.
+type tally struct{ n, sum, squares, errors float64 }
+
+func (t *tally) add(measured, modelled float64) {
+	t.n++
+	t.sum += measured
+	t.squares += measured * measured
+	t.errors += (measured - modelled) * (measured - modelled)
+}
+
+// unexplained is the rms error over the rms variation about the mean.
+func (t *tally) unexplained() float64 {
+	variation := t.squares - t.sum*t.sum/math.Max(t.n, 1)
+	if t.n == 0 || variation <= 0 {
+		return 0
+	}
+	return math.Sqrt(t.errors / variation)
+}
+
+// validate tries the model on the moves held out.
+func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
+	var v plant.Validation
+	var speed, pCap, pRod, travel tally
+	var overlays []plant.Overlay
+	for i, t := range f.full {
+		theta, okAngle := t.Samples(trace.MotorPosition)
+		x, okRod := t.Samples(trace.RodPosition)
+		if !okAngle || !okRod || f.stroke == nil {
+			continue
+		}
+		for _, s := range f.heldOut[i] {
+			v.HeldOut += float64(s.Len()) * t.Period()
+			got := f.modelled(m, t, s)
+			shown := f.compare(&speed, &pCap, &pRod, t, s, got)
+			if len(overlays) < 3*mostOverlays {
+				overlays = append(overlays, shown...)
+			}
+			f.compareTravel(&travel, t, s, m, theta, x)
+		}
+	}
+	v.RodSpeed, v.CapPressure, v.RodPressure = speed.unexplained(), pCap.unexplained(), pRod.unexplained()
+	if travel.n > 0 {
+		v.StrokeFromTurns = math.Sqrt(travel.errors / travel.n)
+	}
+	v.Verdict = f.verdict(v)
+	return v, overlays
+}
+
+// modelled replays a move; without pressures or areas the rod simply follows the turns.
+func (f *fitting) modelled(m *plant.Model, t *trace.Trace, s trace.Span) replayed {
+	theta, _ := t.Samples(trace.MotorPosition)
+	x, _ := t.Samples(trace.RodPosition)
+	if a, b, ok := pressures(t); ok && f.stroke.AreasKnown {
+		start := state{x: x[s.From], pCap: a[s.From], pRod: b[s.From]}
+		return replay(m, theta[s.From:s.To], t.Period(), start)
+	}
+	got := replayed{x: make([]float64, s.Len())}
+	got.x[0] = x[s.From]
+	for k := 1; k < s.Len(); k++ {
+		turn := theta[s.From+k] - theta[s.From+k-1]
+		ratio := f.stroke.PerTurn.Extend.Value
+		if turn < 0 {
+			ratio = f.stroke.PerTurn.Retract.Value
+		}
+		got.x[k] = got.x[k-1] + ratio*turn
+	}
+	return got
+}
+
+func pressures(t *trace.Trace) (capSide, rodSide []float64, ok bool) {
+	capSide, okCap := t.Samples(trace.CapPressure)
+	rodSide, okRod := t.Samples(trace.RodPressure)
+	return capSide, rodSide, okCap && okRod
+}
+
+// compare sets the modelled signals, delayed as the sensors delay them, beside
+// the measured ones and returns both for plotting.
+func (f *fitting) compare(speed, pCap, pRod *tally, t *trace.Trace, s trace.Span, got replayed) []plant.Overlay {
+	x, _ := t.Samples(trace.RodPosition)
+	w := max(1, int(math.Round(speedHalf/t.Period())))
+	shown := min(s.Len(), int(longestOverlay/t.Period()))
+	delayed := delay(got.x, math.Max(f.params[plant.TransducerDelay].Value, 0)/t.Period())
+	over := func(channel string) *plant.Overlay {
+		return &plant.Overlay{Channel: channel, Period: t.Period(), Start: t.TimeAt(s.From + w)}
+	}
+	rod := over("rod_speed")
+	for k := w; k+w < s.Len(); k++ {
+		measured := (x[s.From+k+w] - x[s.From+k-w]) / (2 * float64(w) * t.Period())
+		model := (delayed[k+w] - delayed[k-w]) / (2 * float64(w) * t.Period())
+		speed.add(measured, model)
+		if k < shown {
+			rod.Measured, rod.Modeled = append(rod.Measured, measured), append(rod.Modeled, model)
+		}
+	}
+	out := []plant.Overlay{*rod}
+	a, b, ok := pressures(t)
+	if !ok || got.pCap == nil {
+		return out
+	}
+	lag := math.Max(f.params[plant.PressureLag].Value, 0) / t.Period()
+	for _, side := range []struct {
+		channel         trace.Channel
+		measured, model []float64
+		into            *tally
+	}{{trace.CapPressure, a, delay(got.pCap, lag), pCap}, {trace.RodPressure, b, delay(got.pRod, lag), pRod}} {
+		o := over(side.channel.String())
+		for k := w; k+w < s.Len(); k++ {
+			side.into.add(side.measured[s.From+k], side.model[k])
+			if k < shown {
+				o.Measured, o.Modeled = append(o.Measured, side.measured[s.From+k]), append(o.Modeled, side.model[k])
+			}
+		}
+		out = append(out, *o)
+	}
+	return out
+}
+
+// delay returns y later by a number of samples, not necessarily whole.
+func delay(y []float64, samples float64) []float64 {
+	out := make([]float64, len(y))
+	for i := range out {
+		at := math.Max(float64(i)-samples, 0)
+		k := int(at)
+		share := at - float64(k)
+		out[i] = y[k] + share*(y[min(k+1, len(y)-1)]-y[k])
+	}
+	return out
+}
+
+// travelFrame (s) is the length of the pieces over which travel is computed from
+// turns and pressures.
+const travelFrame = 0.02
+
+// compareTravel computes the rod's travel over a move from turns and pressures
+// alone, A_h·dx = D·dθ·(1-κ) - L·Δp·dt - ±C_h·dp_h, and sets it beside the
+// transducer's.
+func (f *fitting) compareTravel(travel *tally, t *trace.Trace, s trace.Span, m *plant.Model, theta, x []float64) {
+	a, b, hydraulic := pressures(t)
+	hydraulic = hydraulic && f.stroke.Pressures
+	n := max(1, int(math.Round(travelFrame/t.Period())))
+	start := f.straightened(mean(x[s.From : s.From+n]))
+	at := start
+	for from := s.From; from+3*n <= s.To; from += n {
+		turn := mean(theta[from+n:from+2*n]) - mean(theta[from:from+n])
+		if !hydraulic {
+			ratio := f.stroke.PerTurn.Extend.Value
+			if turn < 0 {
+				ratio = f.stroke.PerTurn.Retract.Value
+			}
+			at += ratio * turn
+		} else {
+			before := [2]float64{mean(a[from : from+n]), mean(b[from : from+n])}
+			after := [2]float64{mean(a[from+n : from+2*n]), mean(b[from+n : from+2*n])}
+			at += travelOf(m, turn, float64(n)*t.Period(), at, before, after)
+		}
+		travel.add(f.straightened(mean(x[from+n:from+2*n])), at)
+	}
+}
+
+// straightened is the transducer's reading with its fitted departure from a straight line taken out.
+func (f *fitting) straightened(x float64) float64 { return x + f.stroke.Curve.At(x) }
+
+// travelOf is the rod's travel for a motor angle in a time (s) with the piston
+// at x and the pressures going from before to after (cap, rod).
+func travelOf(m *plant.Model, turn, time, x float64, before, after [2]float64) float64 {
+	pCap, pRod := (before[0]+after[0])/2, (before[1]+after[1])/2
+	c, sign, rise := plant.Cap, 1.0, after[0]-before[0]
+	if pRod > pCap {
+		c, sign, rise = plant.Rod, -1, after[1]-before[1]
+	}
+	flow := m.Displacement * turn * (1 - pumpLoss(m, turn, pCap, pRod))
+	stored := sign * m.Compliance(c, x, math.Max(pCap, pRod)) * rise
+	return (flow - m.Leakage*(pCap-pRod)*time - stored) / m.Area.At(c)
+}
+
+// verdict says in one sentence how far to trust the plant.
+func (f *fitting) verdict(v plant.Validation) string {
+	if v.HeldOut == 0 {
+		return "No move could be held out: nothing checks this plant but its own intervals; log more moves."
+	}
+	range_ := f.rangeOf(trace.RodPosition)
+	where := fmt.Sprintf("between %.0f and %.0f mm, at the load and oil temperature of these logs", 1e3*range_[0], 1e3*range_[1])
+	switch left := 100 * v.RodSpeed; {
+	case left <= 15:
+		return fmt.Sprintf("On %.1f s of moves that the fit did not see the model leaves %.0f %% of the rod speed unexplained: fit to design on %s.", v.HeldOut, left, where)
+	case left <= 35:
+		return fmt.Sprintf("On %.1f s of moves that the fit did not see the model leaves %.0f %% of the rod speed unexplained: usable with care %s; start the loops lower.", v.HeldOut, left, where)
+	default:
+		return fmt.Sprintf("On %.1f s of moves that the fit did not see the model leaves %.0f %% of the rod speed unexplained: do not design fast loops on it; check the traces first.", v.HeldOut, left)
+	}
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(max(len(x), 1))
+}
