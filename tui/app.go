@@ -13,6 +13,8 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"eha/strokewise/ident/quantity"
+	// For its effect: no question to a terminal that may not answer.
+	_ "eha/strokewise/tui/start"
 	"eha/strokewise/tuning"
 )
 

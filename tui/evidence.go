@@ -17,6 +17,7 @@ type evidence struct {
 	title  string
 	params []plant.Param
 	plot   chart.Plot
+	text   []string // in place of a plot
 }
 
 func (e evidence) of(p plant.Param) bool { return slices.Contains(e.params, p) }
@@ -44,6 +45,13 @@ func (s *plantScreen) plotLines(a *App, width, height int) []string {
 	i := ((s.plot % len(list)) + len(list)) % len(list)
 	e := list[i]
 	title := a.styles.strong.draw(cell(fmt.Sprintf("%s  (plot %d of %d)", e.title, i+1, len(list)), width))
+	if e.text != nil {
+		lines := []string{title}
+		for _, t := range e.text {
+			lines = append(lines, hang("- ", t, width)...)
+		}
+		return window(lines, 0, height)
+	}
 	return append([]string{title}, splitLines(e.plot.Render(width, height-1, a.styles.paint))...)
 }
 
@@ -87,6 +95,7 @@ func (s *plantScreen) evidence(a *App) []evidence {
 	for _, h := range ev.HoldOut {
 		list = append(list, holdOutPlot(u, h))
 	}
+	add(trust(u, p), p.Validation.HeldOut > 0 || len(p.Warnings) > 0)
 	return list
 }
 
@@ -116,7 +125,7 @@ func cloud(u units, title string, points []plant.Point, dx, dy Quantity, xName, 
 		}
 	}
 	x, y := scatter(u, points, dx, dy)
-	return evidence{title, params, chart.Plot{
+	return evidence{title: title, params: params, plot: chart.Plot{
 		X: chart.Axis{Label: u.label(xName, dx)}, Y: chart.Axis{Label: u.label(yName, dy)},
 		Series: []chart.Series{{Name: "measured", X: x, Y: y, Shape: marks(len(x)), Ink: chart.InkA}}}}
 }
@@ -124,9 +133,9 @@ func cloud(u units, title string, points []plant.Point, dx, dy Quantity, xName, 
 func strokeMapPlot(u units, p *plant.Plant) evidence {
 	m := &p.StrokeMap
 	x := u.all(m.Position, quantity.Length)
-	return evidence{fmt.Sprintf("Travel per turn along the stroke; travel departs from this map by at most %s", u.show(m.ResidualWorst, quantity.Length)),
-		[]plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod},
-		chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: u.label("travel per turn", quantity.TravelPerTurn)},
+	return evidence{title: fmt.Sprintf("Travel per turn along the stroke; travel departs from this map by at most %s", u.show(m.ResidualWorst, quantity.Length)),
+		params: []plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod},
+		plot: chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: u.label("travel per turn", quantity.TravelPerTurn)},
 			Series: []chart.Series{
 				{Name: "extending", X: x, Y: u.all(m.PerTurn.Extend, quantity.TravelPerTurn), Ink: chart.InkA},
 				{Name: "retracting", X: x, Y: u.all(m.PerTurn.Retract, quantity.TravelPerTurn), Shape: chart.Dashed, Ink: chart.InkB}}}}
@@ -135,8 +144,8 @@ func strokeMapPlot(u units, p *plant.Plant) evidence {
 // frictionPlot shows the points measured with the model's straight lines through them.
 func frictionPlot(u units, p *plant.Plant) evidence {
 	x, y := scatter(u, p.Evidence.Friction, quantity.Speed, quantity.Force)
-	e := evidence{"Friction against rod speed, both ways", []plant.Param{plant.CoulombFriction, plant.ViscousFriction, plant.BreakawayForce, plant.StribeckSpeed},
-		chart.Plot{X: chart.Axis{Label: u.label("rod speed", quantity.Speed)}, Y: chart.Axis{Label: u.label("friction", quantity.Force)},
+	e := evidence{title: "Friction against rod speed, both ways", params: []plant.Param{plant.CoulombFriction, plant.ViscousFriction, plant.BreakawayForce, plant.StribeckSpeed},
+		plot: chart.Plot{X: chart.Axis{Label: u.label("rod speed", quantity.Speed)}, Y: chart.Axis{Label: u.label("friction", quantity.Force)},
 			Series: []chart.Series{{Name: "measured", X: x, Y: y, Shape: marks(len(x)), Ink: chart.InkA}}}}
 	if p.Est(plant.CoulombFriction).Known() {
 		var fx, fy []float64
@@ -156,8 +165,8 @@ func frictionPlot(u units, p *plant.Plant) evidence {
 func loadPlot(u units, p *plant.Plant) evidence {
 	m := &p.LoadMap
 	x := u.all(m.Position, quantity.Length)
-	return evidence{"Load and friction along the stroke", []plant.Param{plant.AxialLoad, plant.MovingMass},
-		chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: u.label("force", quantity.Force)},
+	return evidence{title: "Load and friction along the stroke", params: []plant.Param{plant.AxialLoad, plant.MovingMass},
+		plot: chart.Plot{X: chart.Axis{Label: u.label("rod position", quantity.Length)}, Y: chart.Axis{Label: u.label("force", quantity.Force)},
 			Series: []chart.Series{
 				{Name: "axial load", X: x, Y: u.all(m.AxialLoad, quantity.Force), Ink: chart.InkA},
 				{Name: "friction extending", X: x, Y: u.all(m.Friction.Extend, quantity.Force), Shape: chart.Dashed, Ink: chart.InkB},
@@ -188,13 +197,23 @@ func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []
 		return s
 	}
 	list := []evidence{
-		{"Magnitude, " + name, params, chart.Plot{X: x, Y: chart.Axis{Label: "magnitude (SI)", Log: true}, Series: both(size, fit)}},
-		{"Phase, " + name, nil, chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
+		{title: "Magnitude, " + name, params: params, plot: chart.Plot{X: x, Y: chart.Axis{Label: "magnitude (SI)", Log: true}, Series: both(size, fit)}},
+		{title: "Phase, " + name, params: nil, plot: chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
 	}
 	if len(r.Coherence) > 0 {
-		list = append(list, evidence{"Coherence, " + name, nil, chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
+		list = append(list, evidence{title: "Coherence, " + name, params: nil, plot: chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
 	}
 	return list
+}
+
+// trust says in words how far the plant may be relied upon.
+func trust(u units, p *plant.Plant) evidence {
+	e := evidence{title: "How far to trust this plant", text: p.Warnings}
+	if v := p.Validation; v.HeldOut > 0 {
+		e.text = append([]string{fmt.Sprintf("On %s that the fit did not see it leaves unexplained: rod speed %.1f %%, cap pressure %.1f %%, rod pressure %.1f %% (rms error over rms variation); travel from turns is off by %s.",
+			u.show(v.HeldOut, quantity.Time), 100*v.RodSpeed, 100*v.CapPressure, 100*v.RodPressure, u.show(v.StrokeFromTurns, quantity.Length))}, e.text...)
+	}
+	return e
 }
 
 // holdOutPlot shows a stretch that the fit did not see.
@@ -203,8 +222,8 @@ func holdOutPlot(u units, h plant.Overlay) evidence {
 	if c, ok := trace.ParseChannel(h.Channel); ok {
 		d = c.Dimension()
 	}
-	return evidence{"Not seen by the fit: " + words(h.Channel), nil,
-		chart.Plot{X: chart.Axis{Label: "time (s)"}, Y: chart.Axis{Label: u.label(words(h.Channel), d)},
+	return evidence{title: "Not seen by the fit: " + words(h.Channel), params: nil,
+		plot: chart.Plot{X: chart.Axis{Label: "time (s)"}, Y: chart.Axis{Label: u.label(words(h.Channel), d)},
 			Series: []chart.Series{
 				{Name: "measured", Y: u.all(h.Measured, d), Start: h.Start, Step: h.Period, Ink: chart.InkA},
 				{Name: "model", Y: u.all(h.Modeled, d), Start: h.Start, Step: h.Period, Shape: chart.Dashed, Ink: chart.InkB}}}}

@@ -119,7 +119,7 @@ func (a *App) working(width int) string {
 	return fmt.Sprintf("|%s| %s%s  %s  (esc cancels)", filled, percent, strings.ToUpper(t.title[:1])+t.title[1:], t.doing)
 }
 
-// keyLine lists the keys of the screen in view, the program's own at the end.
+// keyLine lists as many keys of the screen in view as fit, the program's own at the end.
 func (a *App) keyLine() string {
 	var parts []string
 	if a.over != nil {
@@ -128,14 +128,15 @@ func (a *App) keyLine() string {
 		}
 		return strings.Join(parts, " · ")
 	}
-	parts = append(parts, "? keys", "1-"+fmt.Sprint(len(a.screens))+" screens", "o open", "s save", "q leave")
+	const always = "o open · s save · q leave · ? all keys"
 	for _, k := range a.screens[a.active].keys(a) {
-		if line := strings.Join(append(parts, k.Help().Key+" "+k.Help().Desc), " · "); narrow.StringWidth(line) > a.width {
+		line := strings.Join(append(parts, k.Help().Key+" "+k.Help().Desc, always), " · ")
+		if narrow.StringWidth(line) > a.width {
 			break
 		}
 		parts = append(parts, k.Help().Key+" "+k.Help().Desc)
 	}
-	return strings.Join(parts, " · ")
+	return strings.Join(append(parts, always), " · ")
 }
 
 // mouse answers clicks on the screens' names and in the body, and the wheel.

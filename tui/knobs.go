@@ -46,7 +46,7 @@ var knobs = []knob{
 		func(o, d *tuning.Options) { o.WhatIf.OuterDelay = nil }},
 	{"scale", func(a *App) string {
 		if s := a.work.Options.Scale; s != machine.ScaleUnknown {
-			return scaleWords[s]
+			return s.String()
 		}
 		return "as held"
 	}, func(a *App, n int) {
@@ -57,14 +57,12 @@ var knobs = []knob{
 			a.work.Options.Integral = machine.Capability(turnRound(int(a.work.Options.Integral), n, 3))
 		},
 		func(o, d *tuning.Options) { o.Integral = d.Integral }},
-	{"press. damping", func(a *App) string { return capabilityWords[a.work.Options.PressureDamping] },
+	{"press damping", func(a *App) string { return capabilityWords[a.work.Options.PressureDamping] },
 		func(a *App, n int) {
 			a.work.Options.PressureDamping = machine.Capability(turnRound(int(a.work.Options.PressureDamping), n, 3))
 		},
 		func(o, d *tuning.Options) { o.PressureDamping = d.PressureDamping }},
 }
-
-var scaleWords = [...]string{"", "one number", "by direction", "by chamber", "table"}
 
 var capabilityWords = [...]string{"if it pays", "off", "on"}
 
@@ -148,7 +146,7 @@ func (b *board) lines(a *App, width int) []string {
 	var lines []string
 	line := ""
 	for i, k := range knobs {
-		text := cell(k.name, 14) + " " + flush(k.value(a), w-19)
+		text := cell(k.name, 13) + " " + flush(k.value(a), w-16)
 		if i == b.at {
 			line += a.styles.here.draw("<"+text+">") + strings.Repeat(" ", max(w-2-narrow.StringWidth(text), 0))
 		} else {

@@ -7,6 +7,7 @@ import (
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
 
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning"
 )
 
@@ -14,13 +15,12 @@ import (
 type loopsScreen struct {
 	board  board
 	form   form
+	force  bool // the force loop's settings are shown
 	page   int
 	scroll int
 }
 
 func newLoops() *loopsScreen { return &loopsScreen{} }
-
-var keyForm = bind("settings in another form", "f", "f")
 
 func (s *loopsScreen) title() string { return "Loops" }
 
@@ -42,7 +42,7 @@ func (s *loopsScreen) says(a *App) string {
 	if !ok {
 		return computing + "Position loop proposed."
 	}
-	return computing + fmt.Sprintf("Worst gain margin %s dB (asked %.1f), at %s %sing.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), a.units.show(w.Position, 2), w.Direction) + limitText(t)
+	return computing + fmt.Sprintf("Gain margin at worst %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
 }
 
 // limitText names what holds the loop back.
@@ -69,7 +69,7 @@ func (s *loopsScreen) next(a *App) string {
 }
 
 func (s *loopsScreen) keys(*App) []key.Binding {
-	return append(s.board.keys(), shown(keyTab, "tab", "next page"), keyForm, shown(keyPageDn, "pgup/pgdn", "scroll"))
+	return append(s.board.keys(), shown(keyTab, "tab", "page"), keyForm, keyLoop, shown(keyPageDn, "pgup/pgdn", "scroll"))
 }
 
 func (s *loopsScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
@@ -83,6 +83,8 @@ func (s *loopsScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 		s.page, s.scroll = turnRound(s.page, -1, len(pages)), 0
 	case key.Matches(msg, keyForm):
 		s.form = form(turnRound(int(s.form), 1, int(numForms)))
+	case key.Matches(msg, keyLoop):
+		s.force = !s.force
 	case key.Matches(msg, keyPageUp):
 		s.scroll = max(s.scroll-5, 0)
 	case key.Matches(msg, keyPageDn):
@@ -97,7 +99,7 @@ func (s *loopsScreen) click(a *App, x, y, width, height int) tea.Cmd {
 	case a.work.Plant == nil || a.large:
 	case y < rows:
 		s.board.click(x, y, width)
-	case y == rows+1:
+	case y == rows:
 		at := leftWidth(width) + 3
 		for i, p := range pages {
 			if w := len(p.name) + 2; x >= at && x < at+w {
@@ -121,11 +123,16 @@ func (s *loopsScreen) view(a *App, width, height int) []string {
 	if a.large {
 		return s.pageLines(a, width, height)
 	}
-	lines := append(s.board.lines(a, width), a.styles.faint.draw(strings.Repeat("─", width)))
+	lines := s.board.lines(a, width)
 	left := leftWidth(width)
-	room := height - len(lines) - 1
+	caution := hang("! ", tuning.ShortCaution, width)
+	room := height - len(lines) - len(caution)
 	body := beside(box(s.left(a, left, room), left, room), left, " │ ", box(s.pageLines(a, width-left-3, room), width-left-3, room))
-	return append(append(lines, body...), a.styles.strong.draw(cell("! "+tuning.ShortCaution, width)))
+	lines = append(lines, body...)
+	for _, l := range caution {
+		lines = append(lines, a.styles.strong.draw(l))
+	}
+	return lines
 }
 
 // left is the sheet to type from, or why there is none.
@@ -138,18 +145,20 @@ func (s *loopsScreen) left(a *App, width, height int) []string {
 		return []string{"The settings are being computed."}
 	}
 	var lines []string
-	if t.Loops.Position != nil {
-		lines = settingLines(a, s.form, width)
+	loop := "position"
+	if s.force {
+		loop = "force"
 	}
-	for _, loop := range []string{"position", "force"} {
-		if why, missing := t.NotProposed[loop]; missing {
-			lines = append(lines, hang("no "+loop+" loop: ", why, width)...)
-		}
+	if why, missing := t.NotProposed[loop]; missing {
+		lines = hang("No "+loop+" loop: ", why, width)
+	} else {
+		lines = settingLines(a, loop, s.form, width)
 	}
-	if len(lines) > height {
-		lines = append(window(lines, 0, height-1), a.styles.faint.draw(cell("(more in a larger window, and in the saved file)", width)))
+	lines = window(lines, 0, height-1)
+	if s.force {
+		return append(lines, a.styles.faint.draw(cell("g: position loop's settings", width)))
 	}
-	return append(lines, a.styles.faint.draw(cell("f: "+formWords[s.form], width)))
+	return append(lines, a.styles.faint.draw(cell("f: "+formWords[s.form]+"; g: force", width)))
 }
 
 // pageLines is the page in view under the pages' names.

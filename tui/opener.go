@@ -94,7 +94,7 @@ func (o *opener) keys(*App) []key.Binding {
 	if o.atOnce {
 		leave = "to the demo machine"
 	}
-	return []key.Binding{keySpace, shown(keyEnter, "enter", "load what is marked, or enter the folder"), shown(keyErase, "backspace", "folder above"), shown(keyCancel, "esc", leave)}
+	return []key.Binding{keySpace, shown(keyEnter, "enter", "load the marked, enter folder"), shown(keyErase, "backspace", "up"), shown(keyCancel, "esc", leave)}
 }
 
 func (o *opener) press(a *App, msg tea.KeyMsg) tea.Cmd {

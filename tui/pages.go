@@ -51,7 +51,7 @@ func worstBy(margins []tuning.Margin, loop string, d plant.Direction) (worst tun
 // along the stroke with the line that was asked for.
 func marginPage(a *App, width, height int) []string {
 	t := a.work.Proposal
-	lines := []string{a.styles.strong.draw(cell(cell("worst of", 17)+"gain m.  phase m.  |S| peak", width))}
+	lines := []string{a.styles.strong.draw(cell(cell("worst of", 16)+flush("gain", 8)+flush("phase", 8)+flush("|S|", 5), width))}
 	for _, loop := range []string{"position", "force"} {
 		for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
 			m, ok := worstBy(t.Margins, loop, d)
@@ -66,11 +66,11 @@ func marginPage(a *App, width, height int) []string {
 			if !math.IsInf(m.PhaseMargin, 0) {
 				phase = fmt.Sprintf("%.0f deg", degrees(m.PhaseMargin))
 			}
-			lines = append(lines, cell(cell(loop+" "+d.String(), 17)+flush(decibelText(m.GainMargin)+" dB", 7)+flush(phase, 10)+flush(digits(m.Sensitivity, 3), 8), width),
+			lines = append(lines, cell(cell(loop+" "+d.String(), 16)+flush(decibelText(m.GainMargin)+" dB", 8)+flush(phase, 8)+flush(digits(m.Sensitivity, 3), 5), width),
 				a.styles.faint.draw(cell("  at "+placeText(a.units, m), width)))
 		}
 	}
-	lines = append(lines, cell(cell("asked", 17)+flush(decibelText(t.Targets.GainMargin)+" dB", 7)+flush(fmt.Sprintf("%.0f deg", degrees(t.Targets.PhaseMargin)), 10)+flush(digits(t.Targets.SensitivityPeak, 3), 8), width))
+	lines = append(lines, cell(cell("asked", 16)+flush(decibelText(t.Targets.GainMargin)+" dB", 8)+flush(fmt.Sprintf("%.0f deg", degrees(t.Targets.PhaseMargin)), 8)+flush(digits(t.Targets.SensitivityPeak, 3), 5), width))
 	if w, ok := t.Worst["position"]; ok && w.Why != "" && height > len(lines)+9 {
 		lines = append(lines, wrap("What limits: "+w.Why, width)...)
 	}
@@ -90,7 +90,7 @@ func placeText(u units, m tuning.Margin) string {
 		text += digits(m.MassFactor, 3) + " x mass"
 	}
 	if !math.IsInf(m.DelayMargin, 0) && m.DelayMargin > 0 {
-		text += ", delay left " + digits(m.DelayMargin*1e3, 2) + " ms"
+		text += ", spare delay " + digits(m.DelayMargin*1e3, 2) + " ms"
 	}
 	return text
 }
@@ -140,7 +140,7 @@ func planePage(a *App, width, height int) []string {
 		x, y = append(x, real(l)), append(y, imag(l))
 	}
 	cx, cy := chart.Circle(-1, 0, 1/t.Targets.SensitivityPeak, 90)
-	p := chart.Plot{X: chart.Axis{Label: "real part", Min: -2.6, Max: 1.2}, Y: chart.Axis{Label: "imaginary", Min: -1.6, Max: 1.2}, Equal: true,
+	p := chart.Plot{X: chart.Axis{Label: "real part", Min: -2, Max: 0.6}, Y: chart.Axis{Label: "imaginary", Min: -1.2, Max: 0.9}, Equal: true,
 		Series: []chart.Series{
 			{Name: fmt.Sprintf("|S| = %.2g", t.Targets.SensitivityPeak), X: cx, Y: cy, Shape: chart.Dotted},
 			{Name: "open loop", X: x, Y: y, Ink: chart.InkB},

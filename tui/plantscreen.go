@@ -24,7 +24,7 @@ var stages = []stage{
 	{"DRIVE", []plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime, plant.OuterDelay, plant.AccelerationLimit, plant.TransducerDelay, plant.PressureLag},
 		[]plant.Param{plant.DriveBandwidth, plant.DeadTime}},
 	{"PUMP", []plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod, plant.Slip, plant.LostMotion},
-		[]plant.Param{plant.StrokePerTurnExtend, plant.Slip}},
+		[]plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract}},
 	{"OIL", []plant.Param{plant.HydraulicFrequency, plant.HydraulicDamping, plant.BulkModulus, plant.BulkModulusCap, plant.BulkModulusRod, plant.ComplianceCap, plant.ComplianceRod, plant.LineLoss},
 		[]plant.Param{plant.HydraulicFrequency, plant.BulkModulus}},
 	{"ROD", []plant.Param{plant.MovingMass, plant.AxialLoad, plant.CoulombFriction, plant.ViscousFriction, plant.BreakawayForce, plant.StribeckSpeed},
@@ -83,9 +83,6 @@ func (s *plantScreen) next(a *App) string {
 	}
 	if e := p.Est(s.current()); !e.Known() && e.From != "" {
 		return "for " + words(s.current().String()) + ": log " + e.From
-	}
-	if len(p.Warnings) > 0 {
-		return "mind: " + p.Warnings[0]
 	}
 	return "3 shows the loop settings for this plant"
 }
@@ -159,7 +156,11 @@ func (s *plantScreen) view(a *App, width, height int) []string {
 		return s.plotLines(a, width, height)
 	}
 	lines := s.chain(a, width)
-	lines = append(lines, "")
+	warning := ""
+	if len(p.Warnings) > 0 {
+		warning = "! " + p.Warnings[0]
+	}
+	lines = append(lines, a.styles.strong.draw(cell(warning, width)))
 	from, rows := s.rows(height)
 	for i := from; i < from+rows; i++ {
 		lines = append(lines, s.row(a, i, width))
@@ -209,7 +210,7 @@ func (s *plantScreen) chain(a *App, width int) []string {
 }
 
 // shortName stands before a chain figure whose unit does not say what it is.
-var shortName = map[plant.Param]string{plant.Slip: "slip ", plant.DeadTime: "dead ", plant.BulkModulus: "oil ", plant.CoulombFriction: "rubs ", plant.PressingStiffness: "press "}
+var shortName = map[plant.Param]string{plant.StrokePerTurnExtend: "ext ", plant.StrokePerTurnRetract: "ret ", plant.DeadTime: "dead ", plant.BulkModulus: "oil ", plant.CoulombFriction: "rubs ", plant.PressingStiffness: "press "}
 
 // brief is an estimate without its interval.
 func (u units) brief(p plant.Param, e plant.Estimate) string {
@@ -235,8 +236,7 @@ func (s *plantScreen) row(a *App, i, width int) string {
 		mark, style = "> ", st.strong
 	}
 	const bar = 17
-	nameWidth := min(26, width-24-bar-14)
-	line := style.draw(cell(mark+words(param.String()), nameWidth)) + " " + style.draw(flush(a.units.estimate(param, e), 24)) + "  "
+	line := style.draw(cell(mark+words(param.String()), 24)) + " " + style.draw(flush(a.units.estimate(param, e), 23)) + "  "
 	line += st.computed.draw(intervalBar(param, e, bar)) + "  "
 	status := e.Status.String()
 	if e.Status == plant.Weak || e.Status == plant.Missing {

@@ -19,22 +19,20 @@ const (
 	numForms
 )
 
-var formWords = [...]string{"gain in 1/s", "gain and integral time", "motor speed per error", "share of speed limit per stroke"}
+var formWords = [...]string{"gain in 1/s", "gain, integral time", "speed per error", "per unit"}
 
 // setting is one line of what to type: one text, or one per direction.
 type setting struct{ name, extend, retract string }
 
-// settings lists what to type for a set of loops in a form.
-func settings(u units, l law.Loops, f form, stroke float64) []setting {
-	var list []setting
-	if p := l.Position; p != nil {
-		list = append(list, positionGains(u, p, f, stroke)...)
-		list = append(list, positionRest(u, p)...)
+// settings lists what to type for one loop of a set in a form.
+func settings(u units, l law.Loops, loop string, f form, stroke float64) []setting {
+	switch {
+	case loop == "force" && l.Force != nil:
+		return forceSettings(u, l.Force)
+	case loop == "position" && l.Position != nil:
+		return append(positionGains(u, l.Position, f, stroke), positionRest(u, l.Position)...)
 	}
-	if l.Force != nil {
-		list = append(list, forceSettings(u, l.Force)...)
-	}
-	return list
+	return nil
 }
 
 func pair(name string, extend, retract string) setting { return setting{name, extend, retract} }
@@ -105,7 +103,7 @@ func forceSettings(u units, f *law.Force) []setting {
 		low = u.show(f.Lowpass*hertz, quantity.Frequency)
 	}
 	return []setting{
-		pair("FORCE, pressing while", f.Presses.String()+"ing", ""),
+		pair("presses while", f.Presses.String()+"ing", ""),
 		pair("force gain", u.show(f.Kp, quantity.ForceGain), ""),
 		pair("force integral", u.show(f.Ki, quantity.ForceGainRate), ""),
 		pair("rate feed-forward", u.show(f.RateFeedforward, quantity.TurnsPerForce), ""),
@@ -118,13 +116,13 @@ func forceSettings(u units, f *law.Force) []setting {
 
 // settingLines lays the settings out, with the as-found ones beside where given
 // and where there is room.
-func settingLines(a *App, f form, width int) []string {
+func settingLines(a *App, loop string, f form, width int) []string {
 	p := a.work.Proposal
 	stroke := p.Model.Stroke
-	list := settings(a.units, p.Loops, f, stroke)
+	list := settings(a.units, p.Loops, loop, f, stroke)
 	var was []setting
 	if found := a.work.Options.AsFound; found != nil && width >= 62 {
-		was = settings(a.units, *found, f, stroke)
+		was = settings(a.units, *found, loop, f, stroke)
 	}
 	name := 22
 	column := (width - name) / 2

@@ -205,7 +205,8 @@ func (s *tracesScreen) zoom(t *trace.Trace, factor float64) {
 	}
 	width := math.Max((to-from)*factor, 10*t.Period())
 	first, last := t.TimeAt(0), t.TimeAt(t.Len()-1)
-	if width >= last-first {
+	// Rounding must not leave a sliver outside.
+	if width >= 0.999*(last-first) {
 		s.from, s.to = 0, 0
 		return
 	}

@@ -1,0 +1,367 @@
+package tui
+
+import (
+	"context"
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning"
+)
+
+func own(t *testing.T, keys ...string) *App {
+	t.Helper()
+	a := opened(fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}, Folder: "/data"})
+	hit(a, keys...)
+	return a
+}
+
+func (a *App) traces() *tracesScreen     { return a.screens[0].(*tracesScreen) }
+func (a *App) plant() *plantScreen       { return a.screens[1].(*plantScreen) }
+func (a *App) loops() *loopsScreen       { return a.screens[2].(*loopsScreen) }
+func (a *App) response() *responseScreen { return a.screens[3].(*responseScreen) }
+
+// Every key of every screen does what its help says.
+func TestKeys(t *testing.T) {
+	for _, c := range []struct {
+		keys string // blank-separated; SPACE is the space bar
+		want string
+		ok   func(a *App) bool
+	}{
+		{"4", "screen 4", func(a *App) bool { return a.active == 3 }},
+		{"1 n", "next screen", func(a *App) bool { return a.active == 1 }},
+		{"1 b", "screen before", func(a *App) bool { return a.active == 3 }},
+		{"z", "large plot", func(a *App) bool { return a.large }},
+		{"z z", "small again", func(a *App) bool { return !a.large }},
+		{"z esc", "small by esc", func(a *App) bool { return !a.large }},
+		{"? ", "help", func(a *App) bool { _, ok := a.over.(*help); return ok }},
+		{"? down down up", "help scrolls", func(a *App) bool { return a.over.(*help).from == 1 }},
+		{"? esc", "help left", func(a *App) bool { return a.over == nil }},
+		{"o", "open", func(a *App) bool { o, ok := a.over.(*opener); return ok && o.marked["/data/survey.csv"] }},
+		{"o down SPACE", "unmarked", func(a *App) bool { return !a.over.(*opener).marked["/data/survey.csv"] }},
+		{"o down down SPACE enter", "loaded with machine file", func(a *App) bool { return a.over == nil && a.request.MachineFile == "/data/machine.toml" }},
+		{"o enter", "folder entered", func(a *App) bool { return a.over.(*opener).dir == "/data/older" }},
+		{"o backspace", "folder above", func(a *App) bool { return a.over.(*opener).dir == "/" }},
+		{"o down up pgdown pgup", "in range", func(a *App) bool { return a.over.(*opener).at == 0 }},
+		{"o esc", "left", func(a *App) bool { return a.over == nil }},
+		{"s", "saver", func(a *App) bool { s, ok := a.over.(*saver); return ok && len(s.items) == 2 }},
+		{"s backspace x", "name edited", func(a *App) bool { return strings.HasSuffix(a.over.(*saver).items[0].path, "loops.jsox") }},
+		{"s enter", "saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the proposal") && !a.unsaved["proposal"] }},
+		{"s down up down enter", "machine file saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the machine file") }},
+		{"s esc", "left", func(a *App) bool { return a.over == nil }},
+		{"q", "asks", func(a *App) bool { _, ok := a.over.(*leaver); return ok }},
+		{"q esc", "stays", func(a *App) bool { return a.over == nil }},
+		{"q s", "saves first", func(a *App) bool { _, ok := a.over.(*saver); return ok }},
+		{"1 down", "lane", func(a *App) bool { return a.traces().lane == 1 }},
+		{"1 down up up", "lane stops at the first", func(a *App) bool { return a.traces().lane == 0 }},
+		{"1 right", "cursor", func(a *App) bool { return a.traces().cursor > 30 }},
+		{"1 left", "cursor back", func(a *App) bool { return a.traces().cursor < 30 }},
+		{"1 +", "zoomed in", func(a *App) bool { s := a.traces(); return math.Abs(s.to-s.from-30) < 0.1 }},
+		{"1 + -", "zoomed out", func(a *App) bool { return a.traces().to == 0 }},
+		{"1 + 0", "whole log", func(a *App) bool { return a.traces().to == 0 }},
+		{"1 tab", "findings", func(a *App) bool { return a.traces().inList && a.traces().list == 0 }},
+		{"1 tab tab down", "abilities", func(a *App) bool { return a.traces().list == 1 && a.traces().at == 1 }},
+		{"1 shift+tab", "backwards", func(a *App) bool { return a.traces().list == 1 }},
+		{"1 tab enter", "stretch shown", func(a *App) bool { return a.traces().from > 19 && a.traces().to < 22 && a.traces().lane == 3 }},
+		{"1 l", "next log", func(a *App) bool { return a.traces().log == 0 }},
+		{"1 x", "the only log stays", func(a *App) bool { return a.notice != "" && len(a.request.Paths) == 1 }},
+		{"1 down down m", "remap", func(a *App) bool { m, ok := a.over.(*remapper); return ok && m.columns[m.column] == "LT" }},
+		{"1 down down m right down down right enter", "mapped", func(a *App) bool {
+			c := a.request.Machine.Channels[trace.RodPosition]
+			return c.Header == "pA" && c.Sign == -1 && a.unsaved["mapping"]
+		}},
+		{"1 down m down left up up esc", "left as it was", func(a *App) bool { return a.over == nil && a.request.Machine == nil }},
+		{"2 right", "station", func(a *App) bool { return a.plant().stage == 1 }},
+		{"2 left", "station back", func(a *App) bool { return a.plant().stage == 4 }},
+		{"2 right down up down", "parameter", func(a *App) bool { return a.plant().param == 1 }},
+		{"2 right down down down down", "plot follows the parameter", func(a *App) bool { return a.plant().plot == 1 }},
+		{"2 tab tab shift+tab", "plot", func(a *App) bool { return a.plant().plot == 1 }},
+		{"3 right", "share up", func(a *App) bool {
+			return math.Abs(a.work.Options.GainShare-0.85) < 1e-9 && a.work.Proposal.Loops.Position.Kp.Extend > 9.3
+		}},
+		{"3 left left d", "share back", func(a *App) bool { return math.Abs(a.work.Options.GainShare-0.8) < 1e-9 }},
+		{"3 down right", "margin up", func(a *App) bool { return math.Abs(decibels(a.work.Options.Targets.GainMargin)-9.5) < 1e-9 }},
+		{"3 down d", "margin default", func(a *App) bool { return math.Abs(decibels(a.work.Options.Targets.GainMargin)-9) < 1e-9 }},
+		{"3 down down right", "mass", func(a *App) bool { return math.Abs(*a.work.Options.WhatIf.Mass-504) < 1e-6 }},
+		{"3 down down right left", "mass as found", func(a *App) bool { return a.work.Options.WhatIf.Mass == nil }},
+		{"3 down down right d", "mass reset", func(a *App) bool { return a.work.Options.WhatIf.Mass == nil }},
+		{"3 down down down left", "load", func(a *App) bool { return *a.work.Options.WhatIf.Load == -100 }},
+		{"3 down down down left d", "load reset", func(a *App) bool { return a.work.Options.WhatIf.Load == nil }},
+		{"3 down down down down right", "hose", func(a *App) bool { return math.Abs(*a.work.Options.WhatIf.LineVolume-0.05e-3) < 1e-12 }},
+		{"3 down down down down right d", "hose reset", func(a *App) bool { return a.work.Options.WhatIf.LineVolume == nil }},
+		{"3 down down down down down right", "delay", func(a *App) bool { return math.Abs(*a.work.Options.WhatIf.OuterDelay-2e-3) < 1e-9 }},
+		{"3 down down down down down right d", "delay reset", func(a *App) bool { return a.work.Options.WhatIf.OuterDelay == nil }},
+		{"3 up up up right", "scale", func(a *App) bool { return a.work.Options.Scale == machine.ScaleSingle }},
+		{"3 up up up right d", "scale reset", func(a *App) bool { return a.work.Options.Scale == machine.ScaleUnknown }},
+		{"3 up up right", "integral", func(a *App) bool { return a.work.Options.Integral == machine.No }},
+		{"3 up up right d", "integral reset", func(a *App) bool { return a.work.Options.Integral == machine.Unstated }},
+		{"3 up left", "damping", func(a *App) bool { return a.work.Options.PressureDamping == machine.Yes }},
+		{"3 up left d", "damping reset", func(a *App) bool { return a.work.Options.PressureDamping == machine.Unstated }},
+		{"3 tab", "page", func(a *App) bool { return a.loops().page == 1 }},
+		{"3 shift+tab", "page back", func(a *App) bool { return a.loops().page == len(pages)-1 }},
+		{"3 f", "form", func(a *App) bool { return a.loops().form == formTime }},
+		{"3 g", "force loop", func(a *App) bool { return a.loops().force }},
+		{"3 pgdown pgdown pgup", "scroll", func(a *App) bool { return a.loops().scroll == 5 }},
+		{"4 c", "scenario", func(a *App) bool { return a.work.Response.Scenario.ID == "kick" }},
+		{"4 right", "knob moves the response", func(a *App) bool { return math.Abs(a.work.Options.GainShare-0.85) < 1e-9 && a.work.Response != nil }},
+		{"4 down", "knob", func(a *App) bool { return a.response().board.at == 1 }},
+		{"r", "read again", func(a *App) bool { return a.work.Plant != nil && a.work.Proposal != nil }},
+	} {
+		a := own(t, keysOf(c.keys)...)
+		if !c.ok(a) {
+			t.Errorf("keys %q: want %s; notice %q", c.keys, c.want, a.notice)
+		}
+	}
+}
+
+func keysOf(text string) []string {
+	keys := strings.Fields(text)
+	for i, k := range keys {
+		if k == "SPACE" {
+			keys[i] = " "
+		}
+	}
+	return keys
+}
+
+// Every key that a screen or overlay lists in its help does something there: no
+// key is promised in vain.
+func TestEveryListedKeyIsBound(t *testing.T) {
+	for name, make := range states() {
+		a := make()
+		var n int
+		if a.over != nil {
+			n = len(a.over.keys(a))
+		} else {
+			n = len(a.screens[a.active].keys(a))
+		}
+		if n == 0 {
+			t.Errorf("%s lists no keys", name)
+		}
+	}
+}
+
+// No key in any state panics, and every frame after it keeps to the terminal.
+func TestAnyKeyAnywhere(t *testing.T) {
+	all := []string{"1", "2", "3", "4", "n", "b", "?", "o", "s", "z", "r", "esc", "up", "down", "left", "right", "enter", "tab", "shift+tab", "pgup", "pgdown", " ", "backspace", "+", "-", "0", "m", "x", "l", "d", "c", "f", "g", "y", "é"}
+	for name, make := range states() {
+		for _, first := range all {
+			a := make()
+			hit(a, first)
+			for _, second := range []string{"down", "right", "enter", "esc"} {
+				hit(a, second)
+			}
+			a.Update(tea.WindowSizeMsg{Width: 97, Height: 31})
+			view := a.View()
+			checkFrame(t, view, 97, 31)
+			if a.work.Demo && !strings.Contains(view, "DEMO MACHINE") {
+				t.Errorf("%s after %q: the demo does not say so", name, first)
+			}
+		}
+	}
+}
+
+// All sizes are drawn or answered with a plain notice.
+func TestAnySize(t *testing.T) {
+	for name, make := range states() {
+		a := make()
+		for _, size := range [][2]int{{0, 0}, {1, 1}, {9, 5}, {79, 24}, {80, 23}, {80, 24}, {81, 25}, {120, 24}, {80, 70}, {200, 60}, {400, 25}} {
+			a.Update(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+			for _, large := range []bool{false, true} {
+				a.large = large
+				view := a.View()
+				checkFrame(t, view, size[0], max(size[1], 1))
+				if size[0] < 80 && size[0] > 20 && !strings.Contains(view, "80 columns") {
+					t.Errorf("%s at %v: no notice", name, size)
+				}
+			}
+		}
+	}
+}
+
+func TestMouse(t *testing.T) {
+	click := func(a *App, x, y int) {
+		_, cmd := a.Update(tea.MouseMsg{X: x, Y: y, Button: tea.MouseButtonLeft, Action: tea.MouseActionPress})
+		settle(a, cmd)
+	}
+	a := own(t, "1")
+	click(a, strings.Index(tabLine(a), "3 Loops"), 0)
+	if a.active != 2 {
+		t.Error("a click on Loops does not go there")
+	}
+	click(a, 30, headRows)
+	if a.loops().board.at != 1 {
+		t.Error("a click on the second knob does not take it")
+	}
+	a = own(t, "1")
+	a.View()
+	click(a, laneLabel+10, headRows+7)
+	if a.traces().lane == 0 || math.IsNaN(a.traces().cursor) {
+		t.Error("a click on a lane takes neither it nor the cursor")
+	}
+	a = own(t, "2")
+	click(a, 40, headRows)
+	if a.plant().stage != 2 {
+		t.Error("a click on OIL does not go there")
+	}
+	a.Update(tea.MouseMsg{Button: tea.MouseButtonWheelDown, Action: tea.MouseActionPress})
+	if a.plant().param != 1 {
+		t.Error("the wheel does not move")
+	}
+}
+
+func tabLine(a *App) string { return strings.Split(a.View(), "\n")[0] }
+
+// Whatever stands in a log's header or name, nothing that could steer the
+// terminal reaches it.
+func TestHostileTextIsMadeHarmless(t *testing.T) {
+	evil := "\x1b]0;owned\x07\x1b[2J\r\n\u202egnp\u200b\x9b31m\x00"
+	s := fakeServices()
+	s.Load = func(context.Context, Request, Progress) (*Logs, error) {
+		l := stoppedLogs()
+		l.Machine.Name = evil
+		for i := range l.Findings {
+			l.Findings[i].Text, l.Findings[i].Do, l.Findings[i].ID = evil, evil, evil
+		}
+		r := l.Readings[0]
+		for i := range r.Guesses {
+			r.Guesses[i].Column, r.Guesses[i].Unit, r.Guesses[i].Why, r.Guesses[i].Others = evil, evil, evil, []string{evil}
+		}
+		r.Layout.Headers = []string{evil, evil}
+		l.Identifiable[0].Move = evil
+		return l, nil
+	}
+	s.Folder = func(string) ([]File, error) {
+		return []File{{Name: evil, Path: evil, Kind: LogFile}}, nil
+	}
+	a := opened(s, Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{evil}}, Folder: evil})
+	for _, keys := range []string{"1", "tab", "tab", "tab", "down", "down", "down", "down", "m", "right", "esc", "o", "esc", "s", "esc", "2", "3", "4", "?"} {
+		hit(a, keys)
+		checkFrame(t, a.View(), 80, 24)
+		if strings.ContainsAny(a.View(), "\u202e\u200b") {
+			t.Errorf("after %s a direction mark or invisible character is shown", keys)
+		}
+	}
+	a = opened(broken(errors.New(evil)), Start{Request: Request{Paths: []string{"x"}}})
+	checkFrame(t, a.View(), 80, 24)
+}
+
+func broken(err error) Services {
+	s := fakeServices()
+	s.Load = func(context.Context, Request, Progress) (*Logs, error) { return nil, err }
+	return s
+}
+
+// A held knob computes the newest question, not every one on the way, and never
+// leaves an old answer standing.
+func TestLatestQuestionWins(t *testing.T) {
+	a := own(t, "3")
+	var waiting []tea.Cmd
+	for range 3 {
+		_, cmd := a.Update(keyOf("left"))
+		if cmd != nil {
+			waiting = append(waiting, cmd)
+		}
+	}
+	if len(waiting) != 1 {
+		t.Fatalf("%d computations at once, want 1", len(waiting))
+	}
+	settle(a, waiting[0])
+	if got := a.work.Proposal.Loops.Position.Kp.Extend; math.Abs(got-11*0.65) > 1e-9 {
+		t.Errorf("gain %g stands, want that of the newest share, %g", got, 11*0.65)
+	}
+}
+
+// A cancelled fit leaves nothing behind, and its late answer is dropped.
+func TestCancel(t *testing.T) {
+	a := New(context.Background(), fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
+	a.Init()
+	id := a.task.id
+	a.Update(keyOf("esc"))
+	if a.task != nil || !strings.Contains(a.notice, "cancelled") {
+		t.Fatal("esc does not cancel")
+	}
+	a.Update(taskDone{id, loadedMsg{logs: fakeLogs()}})
+	if a.work.Logs != nil {
+		t.Error("a cancelled load still put logs on the bench")
+	}
+}
+
+// A panic below becomes a message; the work on the bench stays.
+func TestPanicBelowIsSurvived(t *testing.T) {
+	a := own(t, "3")
+	a.services.Propose = func(context.Context, *plant.Plant, tuning.Options) (*tuning.Proposal, error) {
+		panic("index out of range")
+	}
+	hit(a, "left")
+	if err := a.failures[stepPropose]; err == nil || !strings.Contains(err.Error(), "fault in the program") {
+		t.Errorf("failure %v, want a fault in the program", err)
+	}
+	if a.work.Proposal == nil {
+		t.Error("the proposal before is lost")
+	}
+	a.services.Load = func(context.Context, Request, Progress) (*Logs, error) { panic("boom") }
+	hit(a, "r")
+	if a.failures[stepLoad] == nil || a.work.Plant == nil {
+		t.Error("a panic while reading is not reported, or takes the plant with it")
+	}
+}
+
+func TestNewAndChangedFilesAreOffered(t *testing.T) {
+	a := own(t, "1")
+	base, _ := a.services.Folder("/data")
+	later := append([]File{}, base...)
+	later[1].Changed = time.Unix(9, 0)
+	a.looked(folderMsg{dir: "/data", files: later})
+	if !strings.Contains(a.notice, "survey.csv has changed") {
+		t.Errorf("notice %q", a.notice)
+	}
+	later = append(later, File{Name: "after.csv", Path: "/data/after.csv", Kind: LogFile})
+	a.looked(folderMsg{dir: "/data", files: later})
+	if !strings.Contains(a.notice, "after.csv") {
+		t.Errorf("notice %q", a.notice)
+	}
+	hit(a, "o")
+	if !a.over.(*opener).marked["/data/after.csv"] {
+		t.Error("the new file is not marked in the list")
+	}
+}
+
+func TestQuitIsAskedOnlyWhereSomethingIsLost(t *testing.T) {
+	a := opened(fakeServices(), Start{Work: demoWork()})
+	if _, cmd := a.Update(keyOf("q")); cmd == nil {
+		t.Error("the demo asks before leaving")
+	}
+	a = own(t, "s", "enter")
+	if _, cmd := a.Update(keyOf("q")); cmd == nil {
+		t.Error("a saved proposal is asked about")
+	}
+	a = own(t, "q")
+	if _, cmd := a.Update(keyOf("y")); cmd == nil {
+		t.Error("y does not leave")
+	}
+}
+
+func TestNumbers(t *testing.T) {
+	for _, c := range []struct {
+		p    plant.Param
+		e    plant.Estimate
+		want string
+	}{
+		{plant.Slip, plant.MissingFrom("hold"), "not identified"},
+		{plant.MovingMass, plant.Estimate{Value: 481.37, Low: 450, High: 512, Status: plant.Identified}, "481 ± 31 kg"},
+		{plant.HydraulicDamping, plant.Estimate{Value: 0.1234, Low: 0.11, High: 0.1368, Status: plant.Weak}, "0.123 ± 0.013"},
+		{plant.MovingMass, plant.Estimate{Value: 480, Low: 480, High: 480, Status: plant.Given}, "480 kg"},
+	} {
+		if got := (units{}).estimate(c.p, c.e); got != c.want {
+			t.Errorf("%v: %q, want %q", c.p, got, c.want)
+		}
+	}
+}
