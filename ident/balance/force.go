@@ -25,6 +25,9 @@ type ForceFit struct {
 // position fine or coarse, and nothing but the data tells.
 var forceWidths = []float64{0.040, 0.080, 0.160, 0.320, 0.640}
 
+// forceLow is the share of the largest speed below which friction is no straight line.
+const forceLow = 0.05
+
 // FromForce finds mass, viscous and Coulomb friction and offset force of an axis
 // from the force that drives it (N, in the direction of increasing position) and
 // its position (m), sampled every period (s):
@@ -75,29 +78,34 @@ func FromForceLogs(logs []Log) (*ForceFit, error) {
 	return s.forceFit(best, others), nil
 }
 
-// tryWidths fits with every window width and returns the fit whose mass is told
+// tryWidths fits with every window width and returns the fit that tells the mass
 // most closely and those at least half as close.
 func (s *survey) tryWidths() (best *line, others []*line) {
-	const low = 0.05
 	var all []*line
 	closest := math.Inf(1)
 	for _, width := range forceWidths {
-		a := s.collect(width, low*s.full, math.Inf(1))
-		l, err := a.fitBalance(s)
+		l, err := s.collect(width, forceLow*s.full, math.Inf(1)).fitBalance(s)
 		if err != nil {
 			continue
 		}
 		all = append(all, l)
-		if m, sigma := l.mass(); m > 0 && sigma+0.5*l.shrink*m < closest {
-			best, closest = l, sigma+0.5*l.shrink*m
+		if c := l.closeness(); c < closest {
+			best, closest = l, c
 		}
 	}
 	for _, l := range all {
-		if m, sigma := l.mass(); l != best && m > 0 && sigma+0.5*l.shrink*m < 2*closest {
+		if l != best && l.closeness() < 2*closest {
 			others = append(others, l)
 		}
 	}
 	return best, others
+}
+
+// closeness returns what the mass may be off by (kg): scatter and half of what
+// was put back for noise.
+func (l *line) closeness() float64 {
+	m, sigma := l.mass()
+	return sigma + 0.5*l.shrink*math.Abs(m)
 }
 
 // forceFit turns the best fit and its rivals into estimates.
@@ -114,7 +122,10 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 	}
 	m, sigma := best.mass()
 	half := massInflation*(1.96*sigma+differ(func(l *line) float64 { m, _ := l.mass(); return m })) + (0.005+0.5*best.shrink)*m
-	f.Mass = plant.MovingMass.Found(m, m-half, m+half, from)
+	f.Mass = plant.MissingFrom("quicker changes of speed: the accelerations logged are lost in friction and noise")
+	if m > half {
+		f.Mass = plant.MovingMass.Found(m, m-half, m+half, from)
+	}
 	b := best.coef(speed)
 	half = massInflation*(1.96*best.sigma(speed)+differ(func(l *line) float64 { return l.coef(speed) })) + 0.005*math.Abs(b)
 	f.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
@@ -129,6 +140,10 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 		fc := best.coef(sign)
 		half = massInflation*(1.96*best.sigma(sign)+differ(func(l *line) float64 { return l.coef(sign) })) + 0.005*math.Abs(fc)
 		f.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
+	}
+	if slow, fast := speedRange(best.rows.speed); fast < wideRange*slow {
+		weaken(&f.Viscous, true)
+		weaken(&f.Coulomb, true)
 	}
 	lag := best.lag()
 	half = massInflation * 1.96 * best.sigma(jerk) / math.Abs(best.coef(accel))

@@ -11,6 +11,8 @@ const (
 	// lineLow is the share of full speed above which friction is a straight line
 	// over speed: below, seals stick.
 	lineLow = 0.08
+	// wideRange is the ratio of speeds that parts Coulomb from viscous friction.
+	wideRange = 3
 	// lineWidth (s) of the windows: long, since steady friction needs no detail.
 	lineWidth = 0.120
 	// frictionInflation is the factor on the fit's own intervals, found on
@@ -37,7 +39,7 @@ func (s *survey) frictionLine(res *Result) *line {
 	half := 1.96*frictionInflation*sigma + viscousDoubt*math.Abs(b)
 	if fast > 2*slow && b > -half {
 		res.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
-		weaken(&res.Viscous, fast < 3*slow)
+		weaken(&res.Viscous, fast < wideRange*slow)
 	}
 	load := -l.coef(constant) // the mean over the travel: the other terms have none
 	half = 1.96 * frictionInflation * l.sigma(constant)
@@ -50,6 +52,7 @@ func (s *survey) frictionLine(res *Result) *line {
 	half = 1.96*frictionInflation*l.sigma(sign) + coulombDoubt*math.Abs(fc)
 	if fc > -half {
 		res.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
+		weaken(&res.Coulomb, fast < wideRange*slow)
 	}
 	return l
 }

@@ -58,7 +58,7 @@ func (s *survey) lineLoss(res *Result, l *line, known Known) {
 		return
 	}
 	slow, fast := speedRange(l.rows.speed)
-	if fast < 3*slow || !l.rows.bothWays() {
+	if fast < wideRange*slow || !l.rows.bothWays() {
 		return
 	}
 	per := s.lossPerCoef(known)
