@@ -32,6 +32,15 @@ type columnReader struct {
 	hasTo     bool
 }
 
+// keyError is a fault of one key in a table that is read as a whole.
+type keyError struct {
+	key string
+	err error
+}
+
+func (e *keyError) Error() string { return e.key + ": " + e.err.Error() }
+func (e *keyError) Unwrap() error { return e.err }
+
 func (m *Machine) setChannel(name string, value any) error {
 	c, ok := trace.ParseChannel(name)
 	if !ok {
@@ -49,10 +58,10 @@ func (m *Machine) setChannel(name string, value any) error {
 	for _, key := range sortedKeys(table) {
 		read, ok := columnKeys[key]
 		if !ok {
-			return errors.New(key + ": unknown key" + suggest(key, sortedKeys(columnKeys)))
+			return &keyError{key, errors.New("unknown key" + suggest(key, sortedKeys(columnKeys)))}
 		}
 		if err := read(r, table[key]); err != nil {
-			return fmt.Errorf("%s: %w", key, err)
+			return &keyError{key, err}
 		}
 	}
 	if err := r.finish(c); err != nil {

@@ -41,11 +41,12 @@ func Parse(data []byte, file string) (*Machine, error) {
 	if err := toml.Unmarshal(data, &document); err != nil {
 		return nil, syntaxError(file, err)
 	}
-	entries := flatten(document, lineNumbers(data))
+	lines := lineNumbers(data)
+	entries := flatten(document, lines)
 	m := &Machine{}
 	for _, e := range entries {
 		if err := m.set(e); err != nil {
-			return nil, &FileError{File: file, Line: e.line, Key: printable(e.key()), Problem: printable(err.Error())}
+			return nil, e.fault(file, lines, err)
 		}
 	}
 	if m.Limits.ForcePull == 0 {
@@ -92,6 +93,19 @@ type entry struct {
 }
 
 func (e entry) key() string { return strings.Join(e.path, ".") }
+
+// fault places an error on the entry's line, or on that of the key within it.
+func (e entry) fault(file string, lines map[string]int, err error) *FileError {
+	fault := &FileError{File: file, Line: e.line, Key: printable(e.key())}
+	var inner *keyError
+	if errors.As(err, &inner) {
+		fault.Line = lines[pathKey(append(append([]string(nil), e.path...), inner.key))]
+		fault.Key += "." + printable(inner.key)
+		err = inner.err
+	}
+	fault.Problem = printable(err.Error())
+	return fault
+}
 
 func lineOf(entries []entry, key string) int {
 	for _, e := range entries {

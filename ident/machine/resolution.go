@@ -1,6 +1,7 @@
 package machine
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -27,7 +28,7 @@ func setResolution(m *Machine, value any) error {
 	for _, name := range sortedKeys(table) {
 		unit, ok := resolutions[name]
 		if !ok {
-			return fmt.Errorf("%s: no such setting%s", name, suggest(name, sortedKeys(resolutions)))
+			return &keyError{name, errors.New("no such setting" + suggest(name, sortedKeys(resolutions)))}
 		}
 		u, _ := quantity.Lookup(unit)
 		var si float64
@@ -35,10 +36,10 @@ func setResolution(m *Machine, value any) error {
 		if plain, isNumber := asNumber(table[name]); isNumber && u.Dimension == quantity.Number {
 			si = plain
 		} else if si, err = readQuantity(table[name], u.Dimension, positive); err != nil {
-			return fmt.Errorf("%s: %w", name, err)
+			return &keyError{name, err}
 		}
 		if !(si > 0) {
-			return fmt.Errorf("%s: must be greater than zero", name)
+			return &keyError{name, errors.New("must be greater than zero")}
 		}
 		m.Controller.Resolution[name] = u.From(si)
 	}

@@ -29,8 +29,11 @@ func suggest(word string, known []string) string {
 	best, distance := "", len(word)/2+1
 	for _, k := range known {
 		d := editDistance(strings.ToLower(word), k)
-		// A key under the wrong table is as good as found.
+		// A key under the wrong table is as good as found, and so is one cut short.
 		if last := strings.LastIndexByte(word, '.'); last >= 0 && strings.HasSuffix(k, word[last:]) {
+			d = min(d, 1)
+		}
+		if len(word) >= 3 && strings.HasPrefix(k, strings.ToLower(word)) {
 			d = min(d, 1)
 		}
 		if d < distance {
