@@ -33,8 +33,9 @@ type replayed struct{ x, pCap, pRod []float64 }
 //	C_cap·p_cap' = D·n·(1-κ) - A_cap·v - L·(p_cap-p_rod) + valve,  and the mirror
 //
 // Valves, leakage and friction are taken at the step's end, so no step is too
-// long for them. θ is taken as straight between samples.
-func replay(m *plant.Model, theta []float64, period float64, from state) replayed {
+// long for them. θ is taken as straight between samples; low is what each side
+// stands at while clamped.
+func replay(m *plant.Model, low plant.PerChamber[lowSide], theta []float64, period float64, from state) replayed {
 	n := len(theta)
 	out := replayed{make([]float64, n), make([]float64, n), make([]float64, n)}
 	steps := max(1, int(math.Ceil(period/replayStep-1e-9)))
@@ -55,12 +56,13 @@ func replay(m *plant.Model, theta []float64, period float64, from state) replaye
 		} else {
 			intoRod *= 1 - lost
 		}
+		lowCap, lowRod := low.Cap.at(s.x), low.Rod.at(s.x)
 		for range steps {
 			s.v = stepSpeed(m, s, h)
 			s.x += h * s.v
-			gCap, gRod := valve(s.pCap, s.pRod, m.LowPressure)/resistance, valve(s.pRod, s.pCap, m.LowPressure)/resistance
-			pCap := s.pCap + h/cCap*(intoCap-m.Area.Cap*s.v+gCap*m.LowPressure+m.Leakage*s.pRod)
-			pRod := s.pRod + h/cRod*(intoRod+m.Area.Rod*s.v+gRod*m.LowPressure+m.Leakage*s.pCap)
+			gCap, gRod := valve(s.pCap, s.pRod, lowCap)/resistance, valve(s.pRod, s.pCap, lowRod)/resistance
+			pCap := s.pCap + h/cCap*(intoCap-m.Area.Cap*s.v+gCap*lowCap+m.Leakage*s.pRod)
+			pRod := s.pRod + h/cRod*(intoRod+m.Area.Rod*s.v+gRod*lowRod+m.Leakage*s.pCap)
 			s.pCap = pCap / (1 + h/cCap*(gCap+m.Leakage))
 			s.pRod = pRod / (1 + h/cRod*(gRod+m.Leakage))
 		}
@@ -70,13 +72,25 @@ func replay(m *plant.Model, theta []float64, period float64, from state) replaye
 
 // stepSpeed advances the rod's speed; friction may stop it but not turn it round.
 func stepSpeed(m *plant.Model, s state, h float64) float64 {
-	push := s.v + h/m.Mass*(m.Force(s.pCap, s.pRod)+m.AxialLoad)
+	push := s.v + h/m.Mass*(m.Force(s.pCap, s.pRod)+m.AxialLoad+contactForce(m, s.x))
 	coulomb := m.Coulomb.Extend
 	if push < 0 {
 		coulomb = m.Coulomb.Retract
 	}
 	slow := math.Max(math.Abs(push)-h/m.Mass*coulomb, 0) / (1 + h/m.Mass*m.Viscous)
 	return math.Copysign(slow, push)
+}
+
+// contactForce is what the work piece pushes back with (N, positive pushing the rod out).
+func contactForce(m *plant.Model, x float64) float64 {
+	c := m.Contact
+	if c == nil {
+		return 0
+	}
+	if depth := c.Presses.Sign() * (x - c.Position); depth > 0 {
+		return -c.Presses.Sign() * depth * c.Stiffness
+	}
+	return 0
 }
 
 // valve is the opening, 0 to 1, of what joins a side at pressure p to the

@@ -166,6 +166,9 @@ func (f *fitting) step(c trace.Channel) float64 {
 	return least
 }
 
+// stretches returns the parts of a log between its gaps.
+func stretches(t *trace.Trace) []trace.Span { return motion.Stretches(t, 2) }
+
 // travelSeen is the largest rod position logged, or the travel where positions
 // go below zero, for a machine file without a stroke; a metre without a rod position.
 func (f *fitting) travelSeen() float64 {

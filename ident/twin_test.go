@@ -133,7 +133,9 @@ func judge(t *testing.T, p *plant.Plant, truth twin.Truth, scores map[plant.Para
 		// The nearest value that the definition lets one defend.
 		near := math.Min(math.Max(got.Value*f, want.Range[0]), want.Range[1])
 		off := math.Abs(got.Value*f - near)
-		s.errors = append(s.errors, off/math.Max(math.Abs(want.Value), 1e-12))
+		if math.Abs(want.Value) > 1e-9 {
+			s.errors = append(s.errors, off/math.Abs(want.Value))
+		}
 		if got.Status == plant.Identified {
 			s.identified++
 		}

@@ -42,6 +42,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 	var v plant.Validation
 	var speed, pCap, pRod, travel tally
 	var overlays []plant.Overlay
+	low := f.lowSides(m)
 	for i, t := range f.full {
 		theta, okAngle := t.Samples(trace.MotorPosition)
 		x, okRod := t.Samples(trace.RodPosition)
@@ -50,7 +51,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 		}
 		for _, s := range f.heldOut[i] {
 			v.HeldOut += float64(s.Len()) * t.Period()
-			got := f.modelled(m, t, s)
+			got := f.modelled(m, low, t, s)
 			shown := f.compare(&speed, &pCap, &pRod, t, s, got)
 			if len(overlays) < 3*mostOverlays {
 				overlays = append(overlays, shown...)
@@ -67,12 +68,12 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 }
 
 // modelled replays a move; without pressures or areas the rod simply follows the turns.
-func (f *fitting) modelled(m *plant.Model, t *trace.Trace, s trace.Span) replayed {
+func (f *fitting) modelled(m *plant.Model, low plant.PerChamber[lowSide], t *trace.Trace, s trace.Span) replayed {
 	theta, _ := t.Samples(trace.MotorPosition)
 	x, _ := t.Samples(trace.RodPosition)
 	if a, b, ok := pressures(t); ok && f.stroke.AreasKnown {
 		start := state{x: x[s.From], pCap: a[s.From], pRod: b[s.From]}
-		return replay(m, theta[s.From:s.To], t.Period(), start)
+		return replay(m, low, theta[s.From:s.To], t.Period(), start)
 	}
 	got := replayed{x: make([]float64, s.Len())}
 	got.x[0] = x[s.From]

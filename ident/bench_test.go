@@ -1,0 +1,21 @@
+package ident_test
+
+import (
+	"context"
+	"testing"
+
+	"eha/strokewise/ident"
+	"eha/strokewise/samples/twin"
+)
+
+// BenchmarkFit is the fit of one machine's survey of some 200 s at 1 kHz with
+// its closed-loop log.
+func BenchmarkFit(b *testing.B) {
+	m := makeMachine(b, twin.Resisting, 400)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := ident.Fit(context.Background(), m.logs, m.machine, ident.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
