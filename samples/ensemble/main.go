@@ -1,8 +1,12 @@
-// Command ensemble makes invented machines with known truth.
+// Command ensemble simulates invented machines of all kinds, fits them as if
+// their logs had come from outside, and compares with the truth.
 //
-//	go run ./samples/ensemble -write DIR -kind pressing -seed 7
+//	go run ./samples/ensemble -n 200 -seed 1000          fit, a table by parameter
+//	go run ./samples/ensemble -n 40 -loops               also propose loops and run them on the machines
+//	go run ./samples/ensemble -n 40 -loops -exact        propose from the true parameters, without a fit
+//	go run ./samples/ensemble -write DIR -kind pressing -seed 7    one machine's logs, machine file and truth
 //
-// writes the logs, machine file and truth of one machine into DIR.
+// Machine i of -n has seed -seed plus i and takes the kinds in turn.
 package main
 
 import (
@@ -10,34 +14,101 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"eha/strokewise/samples/twin"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
 
+// options are the command's flags.
+type options struct {
+	write, kind, logs           string
+	n                           int
+	seed                        uint64
+	loops, exact, best, details bool
+}
+
 func run(args []string, stdout, stderr io.Writer) int {
+	var o options
 	flags := flag.NewFlagSet("ensemble", flag.ContinueOnError)
 	flags.SetOutput(stderr)
-	write := flags.String("write", "", "write one machine's logs, machine file and truth into this folder")
-	kindName := flags.String("kind", "resisting", fmt.Sprintf("kind of machine: one of %v", twin.Kinds()))
-	seed := flags.Uint64("seed", 1, "seed of the machine")
+	flags.StringVar(&o.write, "write", "", "write one machine's logs, machine file and truth into this folder")
+	flags.StringVar(&o.kind, "kind", "", "kinds of machine, comma-separated; all in turn if empty: "+names())
+	flags.Uint64Var(&o.seed, "seed", 1000, "seed of the first machine")
+	flags.IntVar(&o.n, "n", 22, "number of machines")
+	flags.StringVar(&o.logs, "logs", "survey", "logs to fit: survey, asfound or all")
+	flags.BoolVar(&o.loops, "loops", false, "propose loops and judge them on the machines")
+	flags.BoolVar(&o.exact, "exact", false, "with -loops: design on the true parameters instead of a fit")
+	flags.BoolVar(&o.best, "best", false, "with -loops: compare settling with the best found by brute force (seconds a machine)")
+	flags.BoolVar(&o.details, "details", false, "one line a machine")
 	if err := flags.Parse(args); err != nil {
 		return 2
 	}
-	kind, err := twin.ParseKind(*kindName)
+	kinds, err := parseKinds(o.kind)
+	if err == nil && o.logs != "survey" && o.logs != "asfound" && o.logs != "all" {
+		err = fmt.Errorf("ensemble: -logs %q: not survey, asfound or all", o.logs)
+	}
+	if err == nil && (o.n < 1 || o.exact && !o.loops) {
+		err = fmt.Errorf("ensemble: -n is at least 1, and -exact goes with -loops")
+	}
 	if err != nil {
 		fmt.Fprintln(stderr, err)
 		return 2
 	}
-	if *write == "" {
-		fmt.Fprintln(stderr, "ensemble: -write DIR is needed")
-		return 2
+	if o.write != "" {
+		return writeOne(o, kinds[0], stdout, stderr)
 	}
-	if err := twin.WriteFolder(twin.Random(kind, *seed), *write); err != nil {
+	var machines []func() *twin.Machine
+	for i := range o.n {
+		machines = append(machines, func() *twin.Machine { return twin.Random(kinds[i%len(kinds)], o.seed+uint64(i)) })
+	}
+	report(stdout, runAll(machines, o.one), o)
+	return 0
+}
+
+// one simulates, fits and judges one machine.
+func (o options) one(m *twin.Machine) result {
+	r := result{machine: m}
+	if o.exact {
+		r.plant, r.err = exactPlant(m)
+	} else {
+		r = fitMachine(m, o.logs)
+	}
+	if o.loops && r.plant != nil {
+		r.loops = judge(m, r.plant, o.best)
+	}
+	return r
+}
+
+func writeOne(o options, kind twin.Kind, stdout, stderr io.Writer) int {
+	if err := twin.WriteFolder(twin.Random(kind, o.seed), o.write); err != nil {
 		fmt.Fprintln(stderr, err)
 		return 1
 	}
-	fmt.Fprintf(stdout, "%s: machine %s-%d\n", *write, kind, *seed)
+	fmt.Fprintf(stdout, "%s: machine %s-%d\n", o.write, kind, o.seed)
 	return 0
+}
+
+func names() string {
+	var all []string
+	for _, k := range twin.Kinds() {
+		all = append(all, k.String())
+	}
+	return strings.Join(all, ", ")
+}
+
+func parseKinds(text string) ([]twin.Kind, error) {
+	if text == "" {
+		return twin.Kinds(), nil
+	}
+	var kinds []twin.Kind
+	for _, name := range strings.Split(text, ",") {
+		k, err := twin.ParseKind(strings.TrimSpace(name))
+		if err != nil {
+			return nil, err
+		}
+		kinds = append(kinds, k)
+	}
+	return kinds, nil
 }
