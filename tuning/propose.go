@@ -15,6 +15,9 @@ import (
 // reason. It returns an error if the options make no sense, if the plant's
 // numbers cannot be, or if the context ends.
 func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error) {
+	if p.Model.Check() != nil {
+		return nothingFound(p, opt), nil
+	}
 	d, err := newDesign(p, opt)
 	if err != nil {
 		return nil, err
@@ -29,6 +32,7 @@ func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error
 	found, err := d.designPosition()
 	if err != nil {
 		out.NotProposed["position"] = err.Error()
+		out.NotProposed["force"] = "a force loop hands over to a position loop, and none is proposed"
 	} else {
 		set := found.set
 		out.Loops.Position = &set
@@ -38,9 +42,34 @@ func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error
 		}
 		out.Predicted = d.predictSteps(set, d.draws)
 		out.Limits = d.limits(found)
+		d.addForce(ctx, out)
+		out.BringUp = d.bringUp(out.Loops)
 	}
+	out.Guards = d.guards(out.Loops)
 	out.Warnings = append(append([]string{}, p.Warnings...), d.warnings...)
 	return out, ctx.Err()
+}
+
+// addForce adds the force loop to a proposal that holds a position loop, or why there is none.
+func (d *design) addForce(ctx context.Context, out *Proposal) {
+	set, margins, worst, steps, why := d.proposeForce(ctx, out.Loops.Position)
+	if set == nil {
+		out.NotProposed["force"] = why
+		return
+	}
+	out.Loops.Force = set
+	out.Margins = append(out.Margins, margins...)
+	out.Worst["force"] = worst
+	out.Predicted = append(out.Predicted, steps...)
+}
+
+// nothingFound is the proposal for a plant of which nothing is known.
+func nothingFound(p *plant.Plant, opt Options) *Proposal {
+	const why = "the logs hold no plant to design on; log slow_strokes, speed_steps and multisine"
+	return &Proposal{
+		Targets: opt.Targets, Demo: p.Demo, Cautions: Cautions(true, true), Warnings: p.Warnings,
+		NotProposed: map[string]string{"position": why, "force": why}, Worst: map[string]Margin{},
+	}
 }
 
 // Judgement is what given settings would do on a plant.

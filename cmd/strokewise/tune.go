@@ -1,0 +1,98 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/record"
+)
+
+// whatIf holds the flags of changes to the fitted plant, as typed.
+type whatIf struct{ mass, load, outerDelay, controllerPeriod, lineVolume string }
+
+func newTune(s streams) *cobra.Command {
+	c, what := &common{}, &whatIf{}
+	cmd := &cobra.Command{
+		Use:   "tune LOG ...",
+		Short: "Loop settings, margins, predicted responses, bring-up steps",
+		Args:  needLogs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			opt, err := what.options()
+			if err != nil {
+				return err
+			}
+			return runTune(cmd.Context(), c, opt, args, s)
+		},
+	}
+	c.addResultFlags(cmd)
+	f := cmd.Flags()
+	f.StringVar(&what.mass, "mass", "", "what if the moving `mass` were this, such as \"400 kg\"")
+	f.StringVar(&what.load, "load", "", "what if this process `force` acted along the axis, positive pushing the rod out")
+	f.StringVar(&what.outerDelay, "outer-delay", "", "what if measurement to speed command took this `time`")
+	f.StringVar(&what.controllerPeriod, "controller-period", "", "what if the outer loop ran at this `period`")
+	f.StringVar(&what.lineVolume, "line-volume", "", "what if this `volume` of hose were added to each side")
+	return cmd
+}
+
+func (w *whatIf) options() (tuning.Options, error) {
+	opt := tuning.DefaultOptions()
+	for _, f := range []struct {
+		flag, text string
+		d          quantity.Dimension
+		into       **float64
+	}{
+		{"mass", w.mass, quantity.Mass, &opt.WhatIf.Mass},
+		{"load", w.load, quantity.Force, &opt.WhatIf.Load},
+		{"outer-delay", w.outerDelay, quantity.Time, &opt.WhatIf.OuterDelay},
+		{"controller-period", w.controllerPeriod, quantity.Time, &opt.WhatIf.ControllerPeriod},
+		{"line-volume", w.lineVolume, quantity.Volume, &opt.WhatIf.LineVolume},
+	} {
+		if f.text == "" {
+			continue
+		}
+		v, err := quantity.Parse(f.text, f.d)
+		if err != nil {
+			return opt, usageError{fmt.Errorf("--%s: %w", f.flag, err)}
+		}
+		if v < 0 && f.flag != "load" || v == 0 && (f.flag == "mass" || f.flag == "controller-period") {
+			return opt, usageError{fmt.Errorf("--%s %q: expected a value above zero", f.flag, f.text)}
+		}
+		*f.into = &v
+	}
+	return opt, nil
+}
+
+func runTune(ctx context.Context, c *common, opt tuning.Options, logs []string, s streams) error {
+	system, err := c.system()
+	if err != nil {
+		return err
+	}
+	j, err := c.open(ctx, logs, s)
+	if err != nil {
+		return err
+	}
+	p, fitErr := fitted(ctx, j, s)
+	if p == nil {
+		return fitErr
+	}
+	t, err := j.Propose(ctx, p, opt)
+	if err != nil {
+		return err
+	}
+	err = c.deliver(s, func(w io.Writer) error {
+		if c.json {
+			return writeJSON(w, func() ([]byte, error) { return record.EncodeProposal(t, p) })
+		}
+		return record.WriteTune(w, t, p, system)
+	})
+	if err == nil && t.Loops.Position == nil {
+		return unsupportedError{errors.New("no position loop proposed: " + t.NotProposed["position"])}
+	}
+	return err
+}

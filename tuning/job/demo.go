@@ -1,0 +1,57 @@
+package job
+
+import (
+	"context"
+	"path/filepath"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples"
+	"eha/strokewise/tuning/record"
+)
+
+// OpenDemo reads the bundled demo machine as Open reads files.
+func OpenDemo(ctx context.Context, progress Progress) (*Job, error) {
+	m, err := machine.Parse(samples.MachineFile(), "demo machine")
+	if err != nil {
+		return nil, err
+	}
+	j := &Job{Machine: *m, Demo: true}
+	if j.AsFound, err = record.DecodeLoops(samples.AsFound(), "demo settings"); err != nil {
+		return nil, err
+	}
+	logs := samples.Logs()
+	for i, l := range logs {
+		if progress != nil {
+			progress("reading the demo's "+l.Name, float64(i)/float64(len(logs)))
+		}
+		r, err := trace.Read(ctx, l.Open(), l.Name, trace.ReadOptions{Columns: m.Channels})
+		if err != nil {
+			return nil, err
+		}
+		j.Readings = append(j.Readings, r)
+	}
+	return j, nil
+}
+
+// WriteDemo writes the demo machine's logs, machine file and as-found settings
+// into the folder, which must exist. It never replaces a file.
+func WriteDemo(dir string) (names []string, err error) {
+	files, err := demoFiles()
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		if path := filepath.Join(dir, f.name); exists(path) {
+			return nil, &FileError{path, alreadyThere(path)}
+		}
+	}
+	for _, f := range files {
+		path := filepath.Join(dir, f.name)
+		if err := Save(path, f.data); err != nil {
+			return names, &FileError{path, err}
+		}
+		names = append(names, f.name)
+	}
+	return names, nil
+}

@@ -1,0 +1,175 @@
+// Package job is the work on one machine's files from end to end: open, read,
+// check, fit, propose, save. It is where the numeric packages meet the file
+// system; the terminal program and the commands both stand on it.
+package job
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/record"
+)
+
+// Source names what to work on.
+type Source struct {
+	Machine string   // path of the machine file; "" for none
+	Logs    []string // paths; "-" is Stdin, "A.csv+B.csv" joins two recordings of one move; a plant file may stand alone
+	AsFound string   // path of the settings in use when the logs were made; "" where not given
+	Period  float64  // s, sample period of logs without time; 0 where not stated
+	// Columns overrides the machine file's mapping, channel by channel.
+	Columns map[trace.Channel]trace.Column
+	Stdin   io.Reader
+}
+
+// Progress is told what is being done and which share of it is done, 0 to 1.
+// It may be called from any goroutine.
+type Progress func(what string, done float64)
+
+// Job is one machine with its logs read, or with a plant fitted before.
+type Job struct {
+	Machine     machine.Machine
+	MachineFile string // path, "" for none
+	Readings    []*trace.Reading
+	Plant       *plant.Plant // not nil where a plant file stood in place of logs
+	AsFound     *law.Loops   // nil where not given
+	Demo        bool
+}
+
+// FileError is a file that could not be read or was rejected; its text is one line.
+type FileError struct {
+	Path string
+	Err  error
+}
+
+// Error returns the fault in one line, with what to do where that helps.
+func (e *FileError) Error() string { return e.Err.Error() }
+
+// Unwrap returns the fault itself.
+func (e *FileError) Unwrap() error { return e.Err }
+
+// Open reads the machine file, the as-found settings and the logs. Every fault
+// of a file is a *FileError; a cancelled context gives its own error.
+func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
+	if progress == nil {
+		progress = func(string, float64) {}
+	}
+	j := &Job{MachineFile: source.Machine}
+	if source.Machine != "" {
+		data, err := readSmall(source.Machine)
+		if err != nil {
+			return nil, err
+		}
+		m, err := machine.Parse(data, filepath.Base(source.Machine))
+		if err != nil {
+			return nil, &FileError{source.Machine, err}
+		}
+		j.Machine = *m
+	}
+	if source.AsFound != "" {
+		data, err := readSmall(source.AsFound)
+		if err != nil {
+			return nil, err
+		}
+		if j.AsFound, err = record.DecodeLoops(data, filepath.Base(source.AsFound)); err != nil {
+			return nil, &FileError{source.AsFound, err}
+		}
+	}
+	columns := map[trace.Channel]trace.Column{}
+	for _, from := range []map[trace.Channel]trace.Column{j.Machine.Channels, source.Columns} {
+		for c, column := range from {
+			columns[c] = column
+		}
+	}
+	if p, err := plantAlone(source.Logs); p != nil || err != nil {
+		j.Plant = p
+		return j, err
+	}
+	for i, path := range source.Logs {
+		share := func(done float64) {
+			progress("reading "+filepath.Base(path), (float64(i)+done)/float64(len(source.Logs)))
+		}
+		reading, err := readLog(ctx, path, source, columns, share)
+		if err != nil {
+			return nil, err
+		}
+		j.Readings = append(j.Readings, reading)
+	}
+	return j, nil
+}
+
+// Traces returns the logs' traces in the order of the logs.
+func (j *Job) Traces() []*trace.Trace {
+	var traces []*trace.Trace
+	for _, r := range j.Readings {
+		traces = append(traces, r.Trace)
+	}
+	return traces
+}
+
+// plantAlone returns the plant if the one path given is a plant file, nil if not.
+func plantAlone(paths []string) (*plant.Plant, error) {
+	if len(paths) != 1 || !strings.HasSuffix(strings.ToLower(paths[0]), ".json") {
+		return nil, nil
+	}
+	return ReadPlant(paths[0])
+}
+
+// ReadPlant reads a plant file written by fit --json. Faults are *FileError.
+func ReadPlant(path string) (*plant.Plant, error) {
+	data, err := readSmall(path)
+	if err != nil {
+		return nil, err
+	}
+	p, err := record.DecodePlant(data, filepath.Base(path))
+	if err != nil {
+		return nil, &FileError{path, err}
+	}
+	return p, nil
+}
+
+// readSmall reads a whole file that a person wrote or this program saved.
+func readSmall(path string) ([]byte, error) {
+	const most = 64 << 20
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, &FileError{path, openFault(path, err)}
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err != nil {
+		return nil, &FileError{path, openFault(path, err)}
+	}
+	if len(data) > most {
+		return nil, &FileError{path, fmt.Errorf("%s: larger than %d MB, which no machine, settings or plant file is", filepath.Base(path), most>>20)}
+	}
+	return data, nil
+}
+
+// openFault words the system's error as found and what to do.
+func openFault(path string, err error) error {
+	name := trace.Printable(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s: no such file; check the name and the folder", name)
+	case errors.Is(err, fs.ErrPermission):
+		return fmt.Errorf("%s: may not be read; check the file's permissions", name)
+	}
+	if info, statErr := os.Stat(path); statErr == nil && info.IsDir() {
+		return fmt.Errorf("%s: is a folder, expected a file; name a log inside it", name)
+	}
+	var path2 *fs.PathError
+	if errors.As(err, &path2) {
+		err = path2.Err
+	}
+	return fmt.Errorf("%s: %w", name, err)
+}

@@ -1,0 +1,75 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"eha/strokewise/ident/trace"
+)
+
+// readLog reads one log as named on the command line: a path, "-" for standard
+// input, or two paths joined with "+", unless a file of that very name exists.
+func readLog(ctx context.Context, path string, source Source, columns map[trace.Channel]trace.Column, share func(float64)) (*trace.Reading, error) {
+	if first, second, joined := strings.Cut(path, "+"); joined && !exists(path) {
+		a, err := readOne(ctx, first, source, columns, func(d float64) { share(d / 2) })
+		if err != nil {
+			return nil, err
+		}
+		b, err := readOne(ctx, second, source, columns, func(d float64) { share(0.5 + d/2) })
+		if err != nil {
+			return nil, err
+		}
+		var reading *trace.Reading
+		err = fmt.Errorf("join %p %p", a, b)
+		if err != nil {
+			return nil, &FileError{path, err}
+		}
+		return reading, nil
+	}
+	return readOne(ctx, path, source, columns, share)
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+func readOne(ctx context.Context, path string, source Source, columns map[trace.Channel]trace.Column, share func(float64)) (*trace.Reading, error) {
+	opt := trace.ReadOptions{Columns: columns, Period: source.Period}
+	name, in := "standard input", source.Stdin
+	if path != "-" || in == nil {
+		f, err := os.Open(path)
+		if err != nil {
+			return nil, &FileError{path, openFault(path, err)}
+		}
+		defer f.Close()
+		info, err := f.Stat()
+		if err == nil && info.IsDir() {
+			return nil, &FileError{path, openFault(path, os.ErrInvalid)}
+		}
+		if err == nil && info.Mode().IsRegular() {
+			opt.Size = info.Size()
+		}
+		name, in = filepath.Base(path), io.Reader(f)
+	} else {
+		in = bufio.NewReaderSize(in, 1<<20)
+	}
+	opt.Progress = func(bytes int64) {
+		if opt.Size > 0 {
+			share(float64(bytes) / float64(opt.Size))
+		}
+	}
+	reading, err := trace.Read(ctx, in, name, opt)
+	if err != nil {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return nil, &FileError{path, err}
+	}
+	return reading, nil
+}

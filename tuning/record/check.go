@@ -1,0 +1,164 @@
+package record
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quality"
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/ident/trace"
+)
+
+// CheckFormat names the judgement document.
+const CheckFormat = "strokewise.check/1"
+
+type checkDocument struct {
+	Format       string                       `json:"format"`
+	Demo         bool                         `json:"demo,omitempty"`
+	Machine      string                       `json:"machine,omitempty"`
+	Channels     []channelEntry               `json:"channels"`
+	Findings     []findingEntry               `json:"findings"`
+	Identifiable map[plant.Param]identifiable `json:"identifiable"`
+	Missing      []string                     `json:"missing_moves"`
+}
+
+type channelEntry struct {
+	Log    string `json:"log"`
+	Name   string `json:"name"`
+	Column string `json:"column"`
+	Unit   string `json:"unit"`
+	Sure   number `json:"sure"`
+	Why    string `json:"why"`
+}
+
+type findingEntry struct {
+	ID       string        `json:"id"`
+	Severity string        `json:"severity"`
+	Channel  string        `json:"channel,omitempty"`
+	Log      string        `json:"log,omitempty"`
+	From     number        `json:"from_s"`
+	To       number        `json:"to_s"`
+	Affects  []plant.Param `json:"affects"`
+	Text     string        `json:"text"`
+	Do       string        `json:"do"`
+}
+
+type identifiable struct {
+	Can  bool   `json:"can"`
+	Move string `json:"move,omitempty"`
+	Why  string `json:"why,omitempty"`
+}
+
+// EncodeCheck returns the judgement document of CONTRACT section 4.
+func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, error) {
+	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
+		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...)}
+	for _, c := range r.Channels {
+		d.Channels = append(d.Channels, channelEntry{c.Log, c.Channel.String(), c.Column, c.Unit, number(c.Sure), c.Why})
+	}
+	for _, f := range r.Findings {
+		d.Findings = append(d.Findings, findingEntry{f.ID, f.Severity.String(), f.Channel.String(), f.Log, number(f.From), number(f.To),
+			append([]plant.Param{}, f.Affects...), f.Text, f.Do})
+	}
+	for p, i := range r.Identifiable {
+		d.Identifiable[p] = identifiable{i.Can, i.Move, i.Why}
+	}
+	return encode(d)
+}
+
+// WriteCheck prints the judgement for a technician: what stops first and loud,
+// then the channels as understood, the other findings, what the logs can tell
+// and which moves to log. It returns the writer's error.
+func WriteCheck(w io.Writer, r *quality.Report, readings []*trace.Reading, machineName string, demo bool, system quantity.System) error {
+	p := &page{w: w, system: system}
+	if demo {
+		p.line("%s\n", DemoMark)
+	}
+	p.line("Check: %s", orUnnamed(machineName))
+	for _, reading := range readings {
+		t := reading.Trace
+		p.line("  %s  %.1f s at %s, %d rows, sha256 %.12s", t.Name(), t.Duration(), p.show(t.Period(), quantity.Time), reading.Rows, reading.SHA256)
+	}
+	p.findings("STOP: put this right before anything else", "!!", r, quality.Stop)
+	p.channels(r)
+	p.findings("Harms some of the answers", "!", r, quality.Harm)
+	p.findings("Worth knowing", "-", r, quality.Note)
+	p.tells(r)
+	return p.err
+}
+
+func orUnnamed(name string) string {
+	if name == "" {
+		return "machine without a name"
+	}
+	return name
+}
+
+func (p *page) findings(title, mark string, r *quality.Report, severity quality.Severity) {
+	var texts []string
+	for _, f := range r.Findings {
+		if f.Severity == severity {
+			texts = append(texts, fmt.Sprintf("%s%s: %s %s", words(f.ID), where(f), f.Text, f.Do))
+		}
+	}
+	if len(texts) > 0 {
+		p.heading(title)
+		p.list(mark, texts)
+	}
+}
+
+// where names the log and, for a part of it, the time.
+func where(f quality.Finding) string {
+	if f.Log == "" {
+		return ""
+	}
+	if f.From > 0 && f.To-f.From < 60 {
+		return fmt.Sprintf(" (%s, %.2f to %.2f s)", f.Log, f.From, f.To)
+	}
+	return " (" + f.Log + ")"
+}
+
+func (p *page) channels(r *quality.Report) {
+	p.heading("Channels as understood")
+	rows := [][]string{{"log", "channel", "column", "unit", "sure", "why"}}
+	for _, c := range r.Channels {
+		rows = append(rows, []string{c.Log, c.Channel.Words(), c.Column, c.Unit, fmt.Sprintf("%.0f %%", 100*c.Sure), c.Why})
+	}
+	p.table(rows)
+}
+
+func (p *page) tells(r *quality.Report) {
+	var can []string
+	lacking := map[string][]string{}
+	var order []string
+	for _, param := range plant.Params() {
+		i, judged := r.Identifiable[param]
+		switch {
+		case !judged:
+		case i.Can:
+			can = append(can, words(param.String()))
+		default:
+			key := i.Why
+			if i.Move != "" {
+				key = "log " + i.Move + ": " + i.Why
+			}
+			if _, seen := lacking[key]; !seen {
+				order = append(order, key)
+			}
+			lacking[key] = append(lacking[key], words(param.String()))
+		}
+	}
+	p.heading("What these logs can tell")
+	p.list("-", []string{strings.Join(can, ", ")})
+	if len(order) > 0 {
+		p.heading("What they cannot, and what would")
+		for _, key := range order {
+			p.list("-", []string{strings.Join(lacking[key], ", ") + ". " + key})
+		}
+	}
+	if len(r.Missing) > 0 {
+		p.line("\nMoves to log next: %s", strings.Join(r.Missing, ", "))
+	}
+}
