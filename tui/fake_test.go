@@ -4,13 +4,16 @@ import (
 	"context"
 	"errors"
 	"math"
+	"sync"
 	"time"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/job"
 	"eha/strokewise/tuning/law"
 )
 
@@ -124,7 +127,8 @@ func fakeRespond(_ context.Context, p *plant.Plant, t *tuning.Proposal, found *l
 	return r, nil
 }
 
-func fakeLogs() *Logs {
+// fakeTrace is a minute of slow strokes; traces never change, so one serves all tests.
+var fakeTrace = sync.OnceValue(func() *trace.Trace {
 	const n = 6000
 	s := map[trace.Channel][]float64{}
 	for i := 0; i < n; i++ {
@@ -140,24 +144,27 @@ func fakeLogs() *Logs {
 	if err != nil {
 		panic(err)
 	}
-	r := &trace.Reading{Trace: tr, Rows: n, Layout: trace.Layout{Headers: []string{"t", "n_set", "enc", "LT", "pA", "pB", "n_act", "spare"}},
+	return tr
+})
+
+func fakeLogs() *Logs {
+	r := &trace.Reading{Trace: fakeTrace(), Rows: 6000, Layout: trace.Layout{Headers: []string{"t", "n_set", "enc", "LT", "pA", "pB", "n_act", "spare"}},
 		Guesses: []trace.Guess{
 			{Channel: trace.RodPosition, Column: "LT", Index: 3, Unit: "mm", Sure: 0.97, Why: "header word, unit, follows the encoder"},
 			{Channel: trace.CapPressure, Column: "pA", Index: 4, Unit: "bar", Sure: 0.7, Why: "unit, rises while extending", Others: []string{"pB"}},
 			{Channel: trace.OilTemperature, Column: "spare", Index: 7, Asked: true, Others: []string{"aux"}},
 		}}
-	return &Logs{Machine: machine.Machine{Name: "test press"}, Readings: []Reading{{Path: "/data/survey.csv", Reading: r}},
-		Findings: []Finding{
-			{ID: "missing_rows", Severity: Harm, Channel: trace.CapPressure, Log: "survey.csv", From: 20, To: 21, Text: "100 rows are missing.", Do: "log again with a longer buffer"},
-			{ID: "held_samples", Severity: Note, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60, Text: "rod position is updated every 4 ms."}},
-		Identifiable: []Ability{{plant.Slip, true, ""}, {plant.LostMotion, false, "reversals"}, {plant.ContactStiffness, false, "press_hold"}},
-	}
+	return &Logs{Job: &job.Job{Machine: machine.Machine{Name: "test press"}, Readings: []*trace.Reading{r}}, Paths: []string{"/data/survey.csv"},
+		Report: quality.Report{Findings: []quality.Finding{
+			{ID: "missing_rows", Severity: quality.Harm, Channel: trace.CapPressure, Log: "survey.csv", From: 20, To: 21, Text: "100 rows are missing.", Do: "log again with a longer buffer"},
+			{ID: "held_samples", Severity: quality.Note, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60, Text: "rod position is updated every 4 ms."}},
+			Identifiable: map[plant.Param]quality.Identifiable{plant.Slip: {Can: true}, plant.LostMotion: {Move: "reversals"}, plant.ContactStiffness: {Move: "press_hold", Why: "nothing is pressed"}}}}
 }
 
 func stoppedLogs() *Logs {
 	l := fakeLogs()
-	l.Findings = append([]Finding{{ID: "wrong_sign", Severity: Stop, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60,
-		Text: "rod position runs against the encoder: closing a loop on it is a runaway.", Do: "turn the sign of rod position (m) or its wiring, and log a jog again"}}, l.Findings...)
+	l.Report.Findings = append([]quality.Finding{{ID: "wrong_sign", Severity: quality.Stop, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60,
+		Text: "rod position runs against the encoder: closing a loop on it is a runaway.", Do: "turn the sign of rod position (m) or its wiring, and log a jog again"}}, l.Report.Findings...)
 	return l
 }
 
@@ -184,7 +191,7 @@ func fakeServices() Services {
 				{Name: "machine.toml", Path: "/data/machine.toml", Kind: MachineFile, Size: 900, Changed: time.Unix(1, 0)}}, nil
 		},
 		SaveProposal: func(string, *plant.Plant, *tuning.Proposal) error { return nil },
-		SaveMachine:  func(string, machine.Machine) error { return nil },
+		SaveColumns:  func(string, string, map[trace.Channel]trace.Column) error { return nil },
 	}
 }
 

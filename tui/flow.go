@@ -136,11 +136,11 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	a.bench++
 	a.failures = map[string]error{}
 	delete(a.unsaved, "proposal")
-	switch {
-	case msg.logs.Plant != nil:
+	if msg.logs.Plant != nil {
 		a.show(1)
 		return a.fitted(msg.logs.Plant)
-	case msg.logs.Stopped():
+	}
+	if _, stopped := msg.logs.stop(); stopped {
 		a.show(0)
 		return nil
 	}

@@ -12,6 +12,7 @@ import (
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tuning"
 )
@@ -51,10 +52,10 @@ func TestKeys(t *testing.T) {
 		{"o backspace", "folder above", func(a *App) bool { return a.over.(*opener).dir == "/" }},
 		{"o down up pgdown pgup", "in range", func(a *App) bool { return a.over.(*opener).at == 0 }},
 		{"o esc", "left", func(a *App) bool { return a.over == nil }},
-		{"s", "saver", func(a *App) bool { s, ok := a.over.(*saver); return ok && len(s.items) == 2 }},
+		{"s", "saver", func(a *App) bool { s, ok := a.over.(*saver); return ok && len(s.items) == 1 }},
 		{"s backspace x", "name edited", func(a *App) bool { return strings.HasSuffix(a.over.(*saver).items[0].path, "loops.jsox") }},
 		{"s enter", "saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the proposal") && !a.unsaved["proposal"] }},
-		{"s down up down enter", "machine file saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the machine file") }},
+		{"1 down down m down down right enter s down up down enter", "machine file saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the machine file") }},
 		{"s esc", "left", func(a *App) bool { return a.over == nil }},
 		{"q", "asks", func(a *App) bool { _, ok := a.over.(*leaver); return ok }},
 		{"q esc", "stays", func(a *App) bool { return a.over == nil }},
@@ -74,10 +75,10 @@ func TestKeys(t *testing.T) {
 		{"1 x", "the only log stays", func(a *App) bool { return a.notice != "" && len(a.request.Paths) == 1 }},
 		{"1 down down m", "remap", func(a *App) bool { m, ok := a.over.(*remapper); return ok && m.columns[m.column] == "LT" }},
 		{"1 down down m right down down right enter", "mapped", func(a *App) bool {
-			c := a.request.Machine.Channels[trace.RodPosition]
+			c := a.request.Columns[trace.RodPosition]
 			return c.Header == "pA" && c.Sign == -1 && a.unsaved["mapping"]
 		}},
-		{"1 down m down left up up esc", "left as it was", func(a *App) bool { return a.over == nil && a.request.Machine == nil }},
+		{"1 down m down left up up esc", "left as it was", func(a *App) bool { return a.over == nil && a.request.Columns == nil }},
 		{"2 right", "station", func(a *App) bool { return a.plant().stage == 1 }},
 		{"2 left", "station back", func(a *App) bool { return a.plant().stage == 4 }},
 		{"2 right down up down", "parameter", func(a *App) bool { return a.plant().param == 1 }},
@@ -227,15 +228,16 @@ func TestHostileTextIsMadeHarmless(t *testing.T) {
 	s.Load = func(context.Context, Request, Progress) (*Logs, error) {
 		l := stoppedLogs()
 		l.Machine.Name = evil
-		for i := range l.Findings {
-			l.Findings[i].Text, l.Findings[i].Do, l.Findings[i].ID = evil, evil, evil
+		for i := range l.Report.Findings {
+			f := &l.Report.Findings[i]
+			f.Text, f.Do, f.ID = evil, evil, evil
 		}
 		r := l.Readings[0]
 		for i := range r.Guesses {
 			r.Guesses[i].Column, r.Guesses[i].Unit, r.Guesses[i].Why, r.Guesses[i].Others = evil, evil, evil, []string{evil}
 		}
 		r.Layout.Headers = []string{evil, evil}
-		l.Identifiable[0].Move = evil
+		l.Report.Identifiable[plant.Slip] = quality.Identifiable{Move: evil, Why: evil}
 		return l, nil
 	}
 	s.Folder = func(string) ([]File, error) {

@@ -121,12 +121,10 @@ func (o *opener) press(a *App, msg tea.KeyMsg) tea.Cmd {
 
 func (o *opener) toggle() {
 	if f, ok := o.current(); ok && f.Kind != FolderFile {
-		// One machine file at a time.
-		if f.Kind == MachineFile && !o.marked[f.Path] {
-			for _, other := range o.files {
-				if other.Kind == MachineFile {
-					delete(o.marked, other.Path)
-				}
+		// Several logs may be marked, of every other kind one.
+		for _, other := range o.files {
+			if f.Kind != LogFile && other.Kind == f.Kind && other.Path != f.Path {
+				delete(o.marked, other.Path)
 			}
 		}
 		o.marked[f.Path] = !o.marked[f.Path]
@@ -157,6 +155,8 @@ func (o *opener) take(a *App) tea.Cmd {
 		case !o.marked[f.Path]:
 		case f.Kind == MachineFile:
 			req.MachineFile = f.Path
+		case f.Kind == SettingsFile:
+			req.AsFound = f.Path
 		default:
 			req.Paths = append(req.Paths, f.Path)
 		}
@@ -179,7 +179,7 @@ func (o *opener) count() (n int) {
 	return n
 }
 
-var kindWords = [...]string{"folder", "log", "machine file", "plant file"}
+var kindWords = [...]string{"folder", "log", "machine file", "plant file", "as-found loops"}
 
 func (o *opener) view(a *App, width, height int) []string {
 	lines := []string{cell("Folder "+o.dir, width)}
@@ -206,7 +206,7 @@ func (o *opener) view(a *App, width, height int) []string {
 		if f.Kind != FolderFile {
 			size = bytesText(f.Size)
 		}
-		row := " " + mark + " " + cell(f.Name, width-34) + " " + cell(kindWords[f.Kind], 13) + flush(size, 10) + " "
+		row := " " + mark + " " + cell(f.Name, width-34) + " " + cell(kindWords[f.Kind], 14) + flush(size, 9) + " "
 		if i == o.at {
 			lines = append(lines, a.styles.here.draw(">"+row))
 		} else {

@@ -40,6 +40,15 @@ type plantScreen struct {
 
 func newPlant() *plantScreen { return &plantScreen{} }
 
+// stopped reports whether a finding forbids to go on with the logs on the bench.
+func (a *App) stopped() bool {
+	if a.work.Logs == nil {
+		return false
+	}
+	_, stopped := a.work.Logs.stop()
+	return stopped
+}
+
 func (s *plantScreen) title() string { return "Plant" }
 
 func (s *plantScreen) says(a *App) string {
@@ -47,7 +56,7 @@ func (s *plantScreen) says(a *App) string {
 	switch {
 	case p == nil && a.task != nil:
 		return "The plant is being worked out."
-	case p == nil && a.work.Logs != nil && a.work.Logs.Stopped():
+	case p == nil && a.stopped():
 		return "No plant yet: the logs have a fault that must be put right first."
 	case p == nil && a.failures[stepFit] != nil:
 		return "The plant could not be fitted."
@@ -76,7 +85,7 @@ func (s *plantScreen) says(a *App) string {
 func (s *plantScreen) next(a *App) string {
 	p := a.work.Plant
 	switch {
-	case p == nil && a.work.Logs != nil && a.work.Logs.Stopped():
+	case p == nil && a.stopped():
 		return "1 shows the fault and what to do about it"
 	case p == nil:
 		return "o opens logs of your machine"
@@ -257,8 +266,8 @@ func (s *plantScreen) empty(a *App, width int) []string {
 		for _, l := range advise(a.failures[stepFit]) {
 			say(l)
 		}
-	case a.work.Logs != nil && a.work.Logs.Stopped():
-		f := a.work.Logs.Findings[0]
+	case a.stopped():
+		f, _ := a.work.Logs.stop()
 		say(f.Text)
 		say("Do: " + f.Do)
 	case a.task != nil:

@@ -8,10 +8,12 @@ import (
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
 
-	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 )
+
+// noColumn names no column of any log: a channel stated so is absent.
+const noColumn = "none"
 
 // remapper corrects how one channel is read: which column, unit and sign.
 type remapper struct {
@@ -28,7 +30,7 @@ type remapper struct {
 }
 
 // remap opens the correction of the channel in view.
-func (s *tracesScreen) remap(a *App, r *Reading) tea.Cmd {
+func (s *tracesScreen) remap(a *App, r *trace.Reading) tea.Cmd {
 	if a.work.Demo {
 		a.notice = "The demo machine's columns are right; o opens your own logs"
 		return nil
@@ -38,7 +40,10 @@ func (s *tracesScreen) remap(a *App, r *Reading) tea.Cmd {
 		return nil
 	}
 	l := list[s.lane]
-	m := &remapper{channel: l.channel, columns: append([]string{"(none)"}, r.Layout.Headers...), units: quantity.Symbols(l.channel.Dimension()), base: a.work.Logs.Machine.Channels[l.channel]}
+	m := &remapper{channel: l.channel, columns: append([]string{noColumn}, r.Layout.Headers...), units: quantity.Symbols(l.channel.Dimension()), base: a.work.Logs.Machine.Channels[l.channel]}
+	if c, ok := a.request.Columns[l.channel]; ok {
+		m.base = c
+	}
 	if l.channel == trace.MotorPosition {
 		m.units = append(m.units, "counts")
 	}
@@ -114,7 +119,7 @@ func (m *remapper) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	return nil
 }
 
-// apply writes the mapping into the machine on the bench and reads the logs again.
+// apply reads the logs again with the correction.
 func (m *remapper) apply(a *App) tea.Cmd {
 	column := m.base
 	column.Header, column.Unit, column.Sign = m.columns[m.column], m.units[m.unit], 1
@@ -133,25 +138,14 @@ func (m *remapper) apply(a *App) tea.Cmd {
 		m.problem = err.Error()
 		return nil
 	}
-	changed := a.work.Logs.Machine
-	changed.Channels = maps.Clone(changed.Channels)
-	if changed.Channels == nil {
-		changed.Channels = map[trace.Channel]trace.Column{}
+	req := a.request
+	req.Columns = maps.Clone(req.Columns)
+	if req.Columns == nil {
+		req.Columns = map[trace.Channel]trace.Column{}
 	}
-	if m.column == 0 {
-		delete(changed.Channels, m.channel)
-	} else {
-		changed.Channels[m.channel] = column
-	}
+	req.Columns[m.channel] = column
 	a.over = nil
 	a.unsaved["mapping"] = true
-	return a.loadAs(changed)
-}
-
-// loadAs reads the logs again under a changed machine.
-func (a *App) loadAs(m machine.Machine) tea.Cmd {
-	req := a.request
-	req.Machine = &m
 	return a.load(req)
 }
 

@@ -34,12 +34,13 @@ func newSaver(a *App) *saver {
 	if w.Proposal != nil && sv.SaveRecord != nil {
 		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record to print or mail (HTML)", func(p string) error { return sv.SaveRecord(p, &w) }})
 	}
-	if w.Logs != nil && sv.SaveMachine != nil {
-		path := w.Logs.MachineFile
-		if path == "" || w.Demo {
+	if columns := a.request.Columns; len(columns) > 0 && sv.SaveColumns != nil {
+		from := a.request.MachineFile
+		path := from
+		if path == "" {
 			path = "machine.toml"
 		}
-		s.items = append(s.items, saveItem{"machine file", path, "nameplate and how the columns are read (TOML)", func(p string) error { return sv.SaveMachine(p, w.Logs.Machine) }})
+		s.items = append(s.items, saveItem{"machine file", path, "with the columns as corrected here (TOML)", func(p string) error { return sv.SaveColumns(p, from, columns) }})
 	}
 	for i := range s.items {
 		if w.Demo && !filepath.IsAbs(s.items[i].path) {

@@ -4,10 +4,11 @@ import (
 	"context"
 	"time"
 
-	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/job"
 	"eha/strokewise/tuning/law"
 )
 
@@ -33,77 +34,60 @@ type Services struct {
 	// The savers write one file whole or not at all. A nil one is not offered.
 	SaveProposal func(path string, p *plant.Plant, proposal *tuning.Proposal) error
 	SavePlant    func(path string, p *plant.Plant) error
-	SaveMachine  func(path string, m machine.Machine) error
-	SaveRecord   func(path string, w *Work) error
+	// SaveColumns writes the machine file from ("" for none) with the columns
+	// corrected to path, everything else in it as it was.
+	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
+	SaveRecord  func(path string, w *Work) error
 }
 
 // Progress is told what is being done and which share of it is done: 0 to 1,
 // negative where unknown. It may be called from any goroutine.
-type Progress func(doing string, done float64)
+type Progress = job.Progress
 
 // Request says which logs to read and how.
 type Request struct {
 	Demo        bool // the demo machine's logs, whatever Paths says
 	Paths       []string
 	MachineFile string // "" for none
-	// Machine replaces what the machine file says, after a mapping was changed on
-	// screen; nil reads the file.
-	Machine *machine.Machine
+	AsFound     string // file of the settings in use when the logs were made; "" for none
+	// Columns are corrections made on screen; they go before the machine file's.
+	Columns map[trace.Channel]trace.Column
 	// Period is the logs' sample period (s) where they hold no time; 0 otherwise.
 	Period float64
 }
 
-// Logs are recordings that were read and judged.
+// Logs are recordings that were read and judged, or a plant file in their place.
 type Logs struct {
-	Machine     machine.Machine
-	MachineFile string
-	Readings    []Reading
-	Findings    []Finding // most harmful first
-	// Identifiable says per parameter whether these logs can tell it.
-	Identifiable []Ability
-	AsFound      *law.Loops   // settings in use when the logs were made; nil where not given
-	Plant        *plant.Plant // not nil where a plant file stood in place of logs
+	*job.Job
+	Paths  []string // one per reading
+	Report quality.Report
 }
 
-// Stopped reports whether a finding forbids to go on.
-func (l *Logs) Stopped() bool {
-	return len(l.Findings) > 0 && l.Findings[0].Severity == Stop
+// stop returns the finding that forbids to go on, if there is one.
+func (l *Logs) stop() (quality.Finding, bool) {
+	for _, f := range l.Report.Findings {
+		if f.Severity == quality.Stop {
+			return f, true
+		}
+	}
+	return quality.Finding{}, false
 }
 
-// Reading is one log as it was read, with where it lies.
-type Reading struct {
-	Path string
-	*trace.Reading
+// ability says whether the logs can tell a parameter.
+type ability struct {
+	param plant.Param
+	quality.Identifiable
 }
 
-// Severity grades a finding.
-type Severity int
-
-// The severities.
-const (
-	Note Severity = iota
-	Harm
-	Stop
-)
-
-// String returns the severity's word.
-func (s Severity) String() string { return [...]string{"note", "harm", "STOP"}[s] }
-
-// Finding is one thing to know about the logs.
-type Finding struct {
-	ID       string // as in the JSON result
-	Severity Severity
-	Channel  trace.Channel
-	Log      string
-	From, To float64 // s on the log's clock; equal where it holds throughout
-	Text, Do string
-}
-
-// Ability says whether the logs can tell a parameter, and if not which move to log.
-type Ability struct {
-	Param plant.Param
-	Can   bool
-	Move  string
+// abilities lists what was judged, in the parameters' order.
+func (l *Logs) abilities() []ability {
+	var list []ability
+	for _, p := range plant.Params() {
+		if i, ok := l.Report.Identifiable[p]; ok {
+			list = append(list, ability{p, i})
+		}
+	}
+	return list
 }
 
 // File is an entry of a folder.
@@ -123,7 +107,8 @@ const (
 	FolderFile FileKind = iota
 	LogFile
 	MachineFile
-	PlantFile
+	PlantFile    // a fitted plant, in place of logs
+	SettingsFile // settings in use when the logs were made
 )
 
 // Scenario names something to simulate.

@@ -3,6 +3,8 @@ package tui
 import (
 	"context"
 	"math"
+	"runtime"
+	"slices"
 	"testing"
 	"time"
 
@@ -10,6 +12,7 @@ import (
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning/job"
 )
 
 // longLogs is ten minutes of six channels at 1 kHz.
@@ -28,7 +31,7 @@ func longLogs(tb testing.TB) *Logs {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	return &Logs{Readings: []Reading{{Path: "long.csv", Reading: &trace.Reading{Trace: tr}}}}
+	return &Logs{Job: &job.Job{Readings: []*trace.Reading{{Trace: tr}}}, Paths: []string{"long.csv"}}
 }
 
 func longApp(tb testing.TB) *App {
@@ -66,7 +69,7 @@ func TestKeysAreAnsweredDuringAFit(t *testing.T) {
 	a := longApp(t)
 	stop := make(chan struct{})
 	defer close(stop)
-	for range 4 {
+	for range runtime.GOMAXPROCS(0) {
 		go func() {
 			x := 1.0
 			for {
@@ -82,15 +85,17 @@ func TestKeysAreAnsweredDuringAFit(t *testing.T) {
 		}()
 	}
 	a.begin(stepFit, func(ctx context.Context, _ Progress) tea.Msg { return fittedMsg{(*plant.Plant)(nil)} })
-	var worst time.Duration
+	var took []time.Duration
 	for _, k := range []string{"1", "right", "+", "2", "right", "3", "tab", "4"} {
 		start := time.Now()
 		a.Update(keyOf(k))
 		a.View()
-		worst = max(worst, time.Since(start))
+		took = append(took, time.Since(start))
 	}
-	t.Logf("slowest answer %v", worst)
-	if worst > 250*time.Millisecond {
-		t.Errorf("a key took %v", worst)
+	// The median, since a machine shared with other tests may stall any one of them.
+	slices.Sort(took)
+	t.Logf("answers from %v to %v", took[0], took[len(took)-1])
+	if median := took[len(took)/2]; median > 150*time.Millisecond {
+		t.Errorf("a key took %v", median)
 	}
 }

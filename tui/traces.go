@@ -7,6 +7,7 @@ import (
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
 
+	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/trace"
 )
 
@@ -34,23 +35,25 @@ func (s *tracesScreen) says(a *App) string {
 		return "The logs are being read."
 	case l == nil:
 		return "No logs on the bench."
-	case l.Stopped():
-		return "STOP: " + l.Findings[0].Text
+	case len(l.Readings) == 0:
+		return "A plant file stands in place of logs: there are no traces to judge."
 	}
-	harm := 0
-	for _, f := range l.Findings {
-		if f.Severity == Harm {
+	if f, ok := l.stop(); ok {
+		return "STOP: " + f.Text
+	}
+	harm, can := 0, 0
+	for _, f := range l.Report.Findings {
+		if f.Severity == quality.Harm {
 			harm++
 		}
 	}
-	can := 0
-	for _, i := range l.Identifiable {
+	for _, i := range l.Report.Identifiable {
 		if i.Can {
 			can++
 		}
 	}
 	text := fmt.Sprintf("Fit for use: nothing stops these logs, %s. ", plural(harm, "harmful finding"))
-	return text + fmt.Sprintf("They can tell %d of %d parameters.", can, len(l.Identifiable))
+	return text + fmt.Sprintf("They can tell %d of %d parameters.", can, len(l.Report.Identifiable))
 }
 
 func (s *tracesScreen) next(a *App) string {
@@ -60,8 +63,9 @@ func (s *tracesScreen) next(a *App) string {
 		return "put the file right and press r, or o to open others"
 	case l == nil:
 		return "o opens logs of your machine"
-	case l.Stopped():
-		return l.Findings[0].Do
+	case a.stopped():
+		f, _ := l.stop()
+		return f.Do
 	case a.work.Demo:
 		return "2 shows what was fitted from these; o opens logs of your own machine"
 	}
@@ -74,11 +78,11 @@ func (s *tracesScreen) keys(*App) []key.Binding {
 }
 
 // reading returns the log in view, or nil.
-func (s *tracesScreen) reading(a *App) *Reading {
+func (s *tracesScreen) reading(a *App) *trace.Reading {
 	if a.work.Logs == nil || s.log >= len(a.work.Logs.Readings) {
 		return nil
 	}
-	return &a.work.Logs.Readings[s.log]
+	return a.work.Logs.Readings[s.log]
 }
 
 // lane is one channel's strip.
@@ -89,7 +93,7 @@ type lane struct {
 }
 
 // lanes lists the channels that the log holds, then those that have to be asked about.
-func lanes(r *Reading) []lane {
+func lanes(r *trace.Reading) []lane {
 	var list []lane
 	guess := func(c trace.Channel) *trace.Guess {
 		for i := range r.Guesses {
@@ -151,7 +155,7 @@ func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	case key.Matches(msg, keyMap):
 		return s.remap(a, r)
 	case key.Matches(msg, keyDrop):
-		return s.drop(a, r)
+		return s.drop(a)
 	}
 	return nil
 }
@@ -175,9 +179,9 @@ func (s *tracesScreen) move(a *App, n int) {
 		s.lane = min(max(s.lane+n, 0), max(len(lanes(s.reading(a)))-1, 0))
 		return
 	}
-	entries := len(a.work.Logs.Findings)
+	entries := len(a.work.Logs.Report.Findings)
 	if s.list == 1 {
-		entries = len(a.work.Logs.Identifiable)
+		entries = len(a.work.Logs.Report.Identifiable)
 	}
 	s.at = min(max(s.at+n, 0), max(entries-1, 0))
 }
@@ -217,10 +221,10 @@ func (s *tracesScreen) zoom(t *trace.Trace, factor float64) {
 // jump shows the stretch of the finding under the arrow, in its log and channel.
 func (s *tracesScreen) jump(a *App) {
 	l := a.work.Logs
-	if !s.inList || s.list != 0 || s.at >= len(l.Findings) {
+	if !s.inList || s.list != 0 || s.at >= len(l.Report.Findings) {
 		return
 	}
-	f := l.Findings[s.at]
+	f := l.Report.Findings[s.at]
 	for i := range l.Readings {
 		if l.Readings[i].Trace.Name() == f.Log {
 			s.log = i
@@ -238,7 +242,7 @@ func (s *tracesScreen) jump(a *App) {
 }
 
 // drop reads the logs again without the one in view.
-func (s *tracesScreen) drop(a *App, r *Reading) tea.Cmd {
+func (s *tracesScreen) drop(a *App) tea.Cmd {
 	if a.work.Demo || len(a.request.Paths) < 2 {
 		a.notice = "This is the only log; o opens others"
 		return nil
@@ -246,7 +250,7 @@ func (s *tracesScreen) drop(a *App, r *Reading) tea.Cmd {
 	req := a.request
 	req.Paths = nil
 	for _, p := range a.request.Paths {
-		if p != r.Path {
+		if p != a.work.Logs.Paths[s.log] {
 			req.Paths = append(req.Paths, p)
 		}
 	}

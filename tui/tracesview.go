@@ -85,7 +85,7 @@ func (a *App) series(t *trace.Trace, c trace.Channel) chart.Series {
 }
 
 // laneLines is one lane: name, value under the cursor, range and strip.
-func (s *tracesScreen) laneLines(a *App, r *Reading, l lane, i, height, width int) []string {
+func (s *tracesScreen) laneLines(a *App, r *trace.Reading, l lane, i, height, width int) []string {
 	st := a.styles
 	mark, style := "  ", st.plain
 	if i == s.lane {
@@ -125,7 +125,7 @@ func (s *tracesScreen) laneLines(a *App, r *Reading, l lane, i, height, width in
 }
 
 // lanePlot is the strip of one channel with gaps and findings shaded.
-func (s *tracesScreen) lanePlot(a *App, r *Reading, c trace.Channel) chart.Plot {
+func (s *tracesScreen) lanePlot(a *App, r *trace.Reading, c trace.Channel) chart.Plot {
 	from, to := s.span(r.Trace)
 	p := chart.Plot{X: chart.Axis{Label: "time (s)", Min: from, Max: to}, Series: []chart.Series{a.series(r.Trace, c)}}
 	if !math.IsNaN(s.cursor) {
@@ -134,7 +134,7 @@ func (s *tracesScreen) lanePlot(a *App, r *Reading, c trace.Channel) chart.Plot 
 	for _, g := range r.Trace.Gaps() {
 		p.Spans = append(p.Spans, chart.Span{From: r.Trace.TimeAt(g.From), To: r.Trace.TimeAt(g.To)})
 	}
-	for _, f := range a.work.Logs.Findings {
+	for _, f := range a.work.Logs.Report.Findings {
 		// What holds throughout the log is no stretch to show.
 		if f.Channel == c && f.Log == r.Trace.Name() && f.To-f.From < 0.9*r.Trace.Duration() {
 			p.Spans = append(p.Spans, chart.Span{From: f.From, To: f.To})
@@ -145,7 +145,7 @@ func (s *tracesScreen) lanePlot(a *App, r *Reading, c trace.Channel) chart.Plot 
 
 // largeLane is one channel over the whole body, with axes; a command is drawn
 // with what follows it.
-func (s *tracesScreen) largeLane(a *App, r *Reading, l lane, width, height int) []string {
+func (s *tracesScreen) largeLane(a *App, r *trace.Reading, l lane, width, height int) []string {
 	p := s.lanePlot(a, r, l.channel)
 	p.Y.Label = a.units.label(l.channel.Words(), l.channel.Dimension())
 	p.Series[0].Name = l.channel.Words()
@@ -167,7 +167,8 @@ func (s *tracesScreen) largeLane(a *App, r *Reading, l lane, width, height int) 
 // lists are the findings, or what the logs can tell, under the lanes.
 func (s *tracesScreen) lists(a *App, width, height int) []string {
 	l := a.work.Logs
-	names := []string{fmt.Sprintf("Findings (%d)", len(l.Findings)), fmt.Sprintf("What these logs can tell (%d)", len(l.Identifiable))}
+	able := l.abilities()
+	names := []string{fmt.Sprintf("Findings (%d)", len(l.Report.Findings)), fmt.Sprintf("What these logs can tell (%d)", len(able))}
 	head := ""
 	for i, n := range names {
 		if i == s.list {
@@ -180,31 +181,33 @@ func (s *tracesScreen) lists(a *App, width, height int) []string {
 	if s.list == 0 {
 		return append(lines, s.findings(a, width, height-1)...)
 	}
-	from := keep(s.at, len(l.Identifiable), height-1)
-	for i := from; i < min(from+height-1, len(l.Identifiable)); i++ {
-		x := l.Identifiable[i]
+	from := keep(s.at, len(able), height-1)
+	for i := from; i < min(from+height-1, len(able)); i++ {
 		text := "yes"
-		if !x.Can {
-			text = "no: log " + x.Move
+		if !able[i].Can {
+			text = "no, log " + words(able[i].Move)
 		}
-		lines = append(lines, s.entry(a, i, cell(words(x.Param.String()), 28)+text, width))
+		if able[i].Why != "" {
+			text += ": " + able[i].Why
+		}
+		lines = append(lines, s.entry(a, i, cell(words(able[i].param.String()), 24)+text, width))
 	}
 	return lines
 }
 
 // findings lists what was found, the one under the arrow with what to do about it.
 func (s *tracesScreen) findings(a *App, width, height int) []string {
-	l := a.work.Logs
-	if len(l.Findings) == 0 {
+	found := a.work.Logs.Report.Findings
+	if len(found) == 0 {
 		return []string{"  Nothing to complain about."}
 	}
 	var lines []string
 	chosen := 0
-	for i, f := range l.Findings {
+	for i, f := range found {
 		if i == s.at {
 			chosen = len(lines)
 		}
-		line := cell(f.Severity.String(), 5) + cell(words(f.ID), 18) + f.Text
+		line := cell(severityWords[f.Severity], 5) + cell(words(f.ID), 18) + f.Text
 		lines = append(lines, s.entry(a, i, line, width))
 		if i == s.at && f.Do != "" {
 			lines = append(lines, cell("       do: "+f.Do, width))
@@ -212,6 +215,8 @@ func (s *tracesScreen) findings(a *App, width, height int) []string {
 	}
 	return window(lines, keep(chosen, len(lines), height), height)
 }
+
+var severityWords = [...]string{"note", "harm", "STOP"}
 
 // entry is one line of a list.
 func (s *tracesScreen) entry(a *App, i int, text string, width int) string {
