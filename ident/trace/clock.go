@@ -98,18 +98,21 @@ func perfectGrid(t []float64) *grid {
 	}
 	mean := sum / float64(n)
 	jitter := math.Sqrt(math.Max(0, sum2/float64(n)-mean*mean))
-	g := &grid{Clock: Clock{Has: true, Period: period, Jitter: jitter}, start: t[0], n: n}
+	g := &grid{Clock: Clock{Has: true, Jitter: jitter}, start: t[0], n: n}
 	g.Period = tidy(period, n, math.Max(2*worst, 1e-9*math.Abs(t[n-1])))
 	return g
 }
 
-// tidy rounds a period to four digits if that moves the last of n samples by no
-// more than the doubt of a stamp.
+// tidy rounds a period to the fewest digits, four at most, that move the last of n
+// samples by no more than the doubt of a stamp.
 func tidy(period float64, n int, doubt float64) float64 {
-	scale := math.Pow(10, 3-math.Floor(math.Log10(period)))
-	round := math.Round(period*scale) / scale
-	if math.Abs(round-period)*float64(n) <= math.Max(doubt, 1e-9*period*float64(n)) {
-		return round
+	size := math.Floor(math.Log10(period))
+	for digits := 1.0; digits <= 4; digits++ {
+		scale := math.Pow(10, digits-1-size)
+		round := math.Round(period*scale) / scale
+		if math.Abs(round-period)*float64(n) <= math.Max(doubt, 1e-9*period*float64(n)) {
+			return round
+		}
 	}
 	return period
 }

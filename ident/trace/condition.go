@@ -24,7 +24,7 @@ type conditioned struct {
 func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) conditioned {
 	var d conditioned
 	if t.channel == MotorPosition {
-		d.wrap = t.column.unwrap(x)
+		d.wrap = t.column.unwrap(x, g.at)
 	}
 	convert(x, t.channel, t.column)
 	x = g.regrid(x, atStamps)

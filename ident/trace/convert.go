@@ -60,8 +60,9 @@ func convert(x []float64, c Channel, col Column) {
 
 // unwrap makes a wrapping encoder count on, in place; missing numbers are passed
 // over. modulus 0 looks for it among the powers of two and whole turns (one turn
-// in the column's unit is turn). It returns how often the encoder wrapped, and the modulus.
-func unwrap(x []float64, modulus, turn float64) (wraps int, used float64) {
+// in the column's unit is turn). at places the rows on the clock, nil for one by
+// one. It returns how often the encoder wrapped, and the modulus.
+func unwrap(x []float64, at []int32, modulus, turn float64) (wraps int, used float64) {
 	if modulus == 0 {
 		modulus = findModulus(x, turn)
 	}
@@ -69,23 +70,27 @@ func unwrap(x []float64, modulus, turn float64) (wraps int, used float64) {
 		return 0, 0
 	}
 	last, add, rate := math.NaN(), 0.0, 0.0
-	since := 0
+	lastAt := int32(0)
 	for i, v := range x {
-		since++
-		if math.IsNaN(v) {
+		here := int32(i)
+		if at != nil {
+			here = at[i]
+		}
+		if math.IsNaN(v) || here < 0 {
 			continue
 		}
+		since := float64(here - lastAt)
 		if !math.IsNaN(last) {
 			// Over missing samples the encoder is taken to have gone on at its last rate.
-			expected := last + rate*float64(since-1)
+			expected := last + rate*(since-1)
 			turns := math.Round((expected - v - add) / modulus)
 			if turns != 0 {
 				add += turns * modulus
 				wraps += int(math.Abs(turns))
 			}
-			rate += 0.3 * ((v+add-last)/float64(since) - rate)
+			rate += 0.3 * ((v+add-last)/since - rate)
 		}
-		last, since = v+add, 0
+		last, lastAt = v+add, here
 		x[i] = last
 	}
 	if wraps == 0 {
@@ -94,13 +99,14 @@ func unwrap(x []float64, modulus, turn float64) (wraps int, used float64) {
 	return wraps, modulus
 }
 
-// unwrap makes a motor position that wraps count on, in the column's own unit.
-func (col Column) unwrap(x []float64) Wrap {
+// unwrap makes a motor position that wraps count on, in the column's own unit; at
+// places the rows on the clock.
+func (col Column) unwrap(x []float64, at []int32) Wrap {
 	turn := col.CountsPerRev
 	if turn == 0 {
 		turn = 2 * math.Pi / unitFactor(MotorPosition, col.Unit)
 	}
-	count, modulus := unwrap(x, col.Wrap, turn)
+	count, modulus := unwrap(x, at, col.Wrap, turn)
 	return Wrap{Count: count, Modulus: modulus, Stated: col.Wrap > 0}
 }
 
