@@ -1,7 +1,6 @@
 package flow
 
 import (
-
 	"math"
 
 	"eha/strokewise/ident/plant"
@@ -14,7 +13,7 @@ const (
 	oilWindow = 0.08
 	oilStride = 0.01 // s
 	// maxOilWindows bounds the windows of all logs together; the stride grows with the logs.
-	maxOilWindows = 24000
+	maxOilWindows = 12000
 	// speedHalf is the half-width (s) over which the motor's direction is told.
 	speedHalf = 0.005
 )
@@ -203,4 +202,3 @@ func stack(sofar, more [][]float64) [][]float64 {
 }
 
 func (f *flowSeries) period() float64 { return f.slider.Period() }
-

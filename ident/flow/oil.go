@@ -32,8 +32,8 @@ type Oil struct {
 
 // slowPressure is a chamber's pressure while it carries in slow travel one way.
 type slowPressure struct {
-	value, spread float64 // Pa
-	time          float64 // s
+	value float64 // Pa
+	time  float64 // s
 }
 
 // FitOil fits the compliance of both chambers from all logs together, with what
@@ -65,7 +65,7 @@ func FitOil(logs []*trace.Trace, m *machine.Machine, s *Stroke, pressureLag floa
 	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
 		o.chambers.Set(c, fitChamber(rowsOf(series, s, c), s, s.Areas.At(c)*s.Travel))
 	}
-	o.slow = slowPressures(averaged, sideLevel(averaged), s.Displacement.Value/math.Max(s.Areas.Cap, s.Areas.Rod))
+	o.slow = slowPressures(averaged, s)
 	o.borrow()
 	o.LowResistance = lowResistance(averaged, s, sideLevel(averaged))
 	o.estimates(m)

@@ -25,42 +25,69 @@ func fastestOf(logs []*means) float64 {
 	return quantile(speeds, 0.99)
 }
 
-// slowPressures returns each chamber's pressure while it carries in slow steady
-// travel, by direction.
-// perTurn (m/rad) is the smaller of the strokes per turn: pressing, where the
-// motor turns without much travel, is no travel.
-func slowPressures(logs []*means, level, perTurn float64) plant.PerChamber[plant.PerDirection[slowPressure]] {
+// slowReading is the pressure of the chamber that carries, at one place in slow steady travel.
+type slowReading struct {
+	chamber   plant.Chamber
+	direction plant.Direction
+	x, p      float64 // m, Pa
+}
+
+// slowReadings gathers them from all logs. perTurn (m/rad) is the smaller of the
+// strokes per turn: pressing, where the motor turns without much travel, is no travel.
+func slowReadings(logs []*means, perTurn float64) []slowReading {
 	fastest := fastestOf(logs)
-	readings := map[plant.Chamber]map[plant.Direction][]float64{plant.Cap: {}, plant.Rod: {}}
+	var readings []slowReading
 	for _, m := range logs {
 		for i := 2; i+2 < len(m.x); i++ {
 			n := m.speed[i]
-			if math.Abs(n) < slowBand[0]*fastest || math.Abs(n) > slowBand[1]*fastest || n*m.travel[i] <= 0 ||
-				math.Abs(m.speed[i+1]-m.speed[i-1]) > 0.1*math.Abs(n) || math.Abs(m.travel[i]) < 0.6*math.Abs(n)*perTurn {
+			if math.Abs(n) < slowBand[0]*fastest || math.Abs(n) > slowBand[1]*fastest ||
+				math.Abs(m.speed[i+1]-m.speed[i-1]) > 0.1*math.Abs(n) || m.travel[i]*math.Copysign(1, n) < 0.6*math.Abs(n)*perTurn {
 				continue
 			}
-			side := m.carrier(i-2, i+2, level)
+			// Near zero load the pressures of slow travel stay below oneSided; the
+			// chamber that is higher carries then too.
+			side := m.carrier(i-2, i+2, 0)
 			if side == 0 {
 				continue
 			}
-			d := plant.Extend
+			r := slowReading{chamberOf(side), plant.Extend, m.x[i], m.cap[i]}
 			if n < 0 {
-				d = plant.Retract
+				r.direction = plant.Retract
 			}
-			p := m.cap[i]
 			if side < 0 {
-				p = m.rod[i]
+				r.p = m.rod[i]
 			}
-			readings[chamberOf(side)][d] = append(readings[chamberOf(side)][d], p)
+			readings = append(readings, r)
 		}
 	}
+	return readings
+}
+
+// slowPressures returns each chamber's pressure while it carries in slow travel
+// through the middle half of the stroke, or anywhere if the logs show it only
+// there: a load may change along the stroke.
+func slowPressures(logs []*means, s *Stroke) plant.PerChamber[plant.PerDirection[slowPressure]] {
+	readings := slowReadings(logs, s.Displacement.Value/math.Max(s.Areas.Cap, s.Areas.Rod))
 	var slow plant.PerChamber[plant.PerDirection[slowPressure]]
-	for c, byDirection := range readings {
-		var s plant.PerDirection[slowPressure]
-		for d, r := range byDirection {
-			s.Set(d, slowPressure{median(r), (quantile(r, 0.84) - quantile(r, 0.16)) / 2, float64(len(r)) * meanTime})
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		var all, middle plant.PerChamber[[]float64]
+		for _, r := range readings {
+			if r.direction != d {
+				continue
+			}
+			all.Set(r.chamber, append(all.At(r.chamber), r.p))
+			if math.Abs(r.x-s.Travel/2) < s.Travel/4 {
+				middle.Set(r.chamber, append(middle.At(r.chamber), r.p))
+			}
 		}
-		slow.Set(c, s)
+		if float64(len(middle.Cap)+len(middle.Rod))*meanTime < 2*slowTime {
+			middle = all
+		}
+		for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
+			p := slow.At(c)
+			p.Set(d, slowPressure{median(middle.At(c)), float64(len(middle.At(c))) * meanTime})
+			slow.Set(c, p)
+		}
 	}
 	return slow
 }

@@ -77,7 +77,7 @@ func areasOf(m *machine.Machine) (plant.PerChamber[float64], bool) {
 }
 
 // maxMoves bounds the rows of the regression: overlapping windows beyond it add nothing.
-const maxMoves = 12000
+const maxMoves = 6000
 
 func fitPressed(logs []*means, m *machine.Machine) (*Stroke, error) {
 	level := sideLevel(logs)

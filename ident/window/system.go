@@ -3,6 +3,7 @@ package window
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -20,8 +21,8 @@ type system struct {
 
 func newSystem(p Problem) *system {
 	n, m := len(p.Y), len(p.X)
-	s := &system{y: p.Y, block: p.Block, scale: make([]float64, m), mean: make([]float64, m), inverse: make([]float64, m)}
-	s.x = columns(p.X, n)
+	s := &system{y: p.Y, block: p.Block, mean: make([]float64, m), inverse: make([]float64, m)}
+	s.x, s.scale = columns(p.X, n)
 	for _, v := range p.Y {
 		s.size += v * v / float64(n)
 	}
@@ -30,13 +31,6 @@ func newSystem(p Problem) *system {
 		s.size = 1
 	}
 	for j := range m {
-		s.scale[j] = mat.Norm(s.x.ColView(j), 2)
-		if s.scale[j] == 0 {
-			s.scale[j] = 1
-		}
-		for i := range n {
-			s.x.Set(i, j, s.x.At(i, j)/s.scale[j])
-		}
 		if p.Priors != nil && p.Priors[j].Sigma > 0 {
 			s.mean[j] = p.Priors[j].Mean * s.scale[j]
 			sigma := p.Priors[j].Sigma * s.scale[j]
@@ -45,34 +39,35 @@ func newSystem(p Problem) *system {
 	}
 	s.xhat = s.x
 	if len(p.Z) > 0 {
-		s.xhat = project(s.x, columns(p.Z, n))
+		z, _ := columns(p.Z, n)
+		s.xhat = project(s.x, z)
 	}
 	return s
 }
 
-func columns(c [][]float64, n int) *mat.Dense {
+// columns returns the columns side by side, each scaled to length one, and
+// their lengths; a column of zeros stays as it is and counts as of length one.
+func columns(c [][]float64, n int) (*mat.Dense, []float64) {
 	d := mat.NewDense(n, len(c), nil)
 	raw := d.RawMatrix()
+	length := make([]float64, len(c))
 	for j, column := range c {
+		length[j] = floats.Norm(column, 2)
+		if length[j] == 0 {
+			length[j] = 1
+		}
 		for i, v := range column {
-			raw.Data[i*raw.Stride+j] = v
+			raw.Data[i*raw.Stride+j] = v / length[j]
 		}
 	}
-	return d
+	return d, length
 }
 
-// project returns x projected on the columns of z, nil if numbers overflow. Neighbouring instruments
+// project returns x projected on the columns of z, of length one, nil if numbers overflow. Neighbouring instruments
 // are nearly alike, so directions of z below 1e-9 of its strongest are left out
 // by a ridge of that size; any combination of instruments remains a valid one.
 func project(x, z *mat.Dense) *mat.Dense {
-	n, k := z.Dims()
-	for j := range k {
-		if norm := mat.Norm(z.ColView(j), 2); norm > 0 {
-			for i := range n {
-				z.Set(i, j, z.At(i, j)/norm)
-			}
-		}
-	}
+	_, k := z.Dims()
 	var gram mat.SymDense
 	gram.SymOuterK(1, z.T())
 	for j := range k {
