@@ -3,6 +3,7 @@ package ident
 import (
 	"math/cmplx"
 
+	"eha/strokewise/ident/flow"
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 )
@@ -45,8 +46,10 @@ func (f *fitting) evidence() plant.Evidence {
 	if f.stroke != nil {
 		e.Slip = f.stroke.SlipPoints
 	}
-	if f.resonance != nil {
-		e.Resonance = f.resonance.Points
+	for _, r := range []*flow.Resonance{f.blind, f.resonance} {
+		if r != nil {
+			e.Resonance = r.Points
+		}
 	}
 	return e
 }

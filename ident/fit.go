@@ -50,7 +50,7 @@ type fitting struct {
 	stroke    *flow.Stroke
 	oil       *flow.Oil
 	resonance *flow.Resonance
-	blind     map[plant.Param]plant.Estimate // resonance from position alone
+	blind     *flow.Resonance // from position alone
 	balance   *balance.Result
 	force     *balance.ForceFit // where the force was measured and pressures were not
 	drive     drive.Result
@@ -175,8 +175,8 @@ func (f *fitting) fitOil() {
 			}
 		}
 	}
-	if f.resonance == nil {
-		f.blind = flow.FitBlind(f.logs, f.machine, f.stroke)
+	if r, ok := flow.BlindResonance(f.logs, f.machine, f.stroke); ok {
+		f.blind = &r
 	}
 }
 

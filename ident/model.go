@@ -175,6 +175,9 @@ func (f *fitting) softest(m *plant.Model) (plant.Chamber, float64, float64) {
 		p, _ := f.oil.SlowPressure(r.Chamber, r.Direction)
 		return r.Chamber, r.Position, p
 	}
+	if r := f.blind; r != nil {
+		return r.Chamber, r.Position, m.PressureFor(r.Chamber, m.SteadyForce(r.Direction.Sign()*1e-3, 1))
+	}
 	best, lowest := plant.Cap, math.Inf(1)
 	var at, pressure float64
 	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {

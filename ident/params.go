@@ -45,7 +45,9 @@ func (f *fitting) fillParams() {
 	if f.oil != nil {
 		f.take(f.oil.Params)
 	}
-	f.take(f.blind)
+	if f.blind != nil {
+		f.take(f.blind.Params)
+	}
 	if f.resonance != nil {
 		f.take(f.resonance.Params)
 	}

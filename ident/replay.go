@@ -10,11 +10,11 @@ import (
 // rise in small volumes.
 const replayStep = 2e-4 // s
 
-// The pilot-opened valve of the low side opens over a few bar of the other
+// The pilot-opened valve of the low side opens over about a bar of the other
 // side's lead (common practice, no source).
 const (
-	pilotFrom = 2e5    // Pa
-	pilotOver = 4e5    // Pa
+	pilotFrom = 0.5e5  // Pa
+	pilotOver = 1e5    // Pa
 	leastDrop = 1e8    // Pa·s/m³, resistance of an open valve where none was found
 	mostShare = 0.2    // of a pump's flow lost by compression, beyond which something else is wrong
 	stillLead = 0.02e5 // Pa, of pressure across the pump that gives its sign
