@@ -1,0 +1,201 @@
+package tuning
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/sim"
+)
+
+// Scenario names something to simulate. The ID is the same for the same
+// scenario of another proposal.
+type Scenario struct {
+	ID, Title string
+	Force     bool // the output is force, not position
+}
+
+// Course is one simulated run, sampled with the Response's period.
+type Course struct {
+	Output                   []float64 // m, or N pushing the rod out
+	Low, High                []float64 // band of the output over parameter draws; nil for none
+	Speed                    []float64 // rad/s, motor
+	CapPressure, RodPressure []float64 // Pa
+}
+
+// Response is a scenario simulated with the proposed settings and, where given,
+// those found in the drive.
+type Response struct {
+	Scenario  Scenario
+	Period    float64   // s
+	Reference []float64 // m or N
+	Proposed  Course
+	AsFound   *Course // nil where not given or not able to do the scenario
+	Figures   []Figure
+}
+
+// Figure is one figure of a response, proposed beside as found, in SI units.
+type Figure struct {
+	Name     string // "rise"
+	Unit     string // SI unit: "s", "m", "N", "rad/s", "Pa", or "1" for a share
+	Proposed Range
+	AsFound  *Range
+}
+
+// situation is a scenario ready to run.
+type situation struct {
+	Scenario
+	begin, duration float64 // s; figures and courses count from begin
+	from, to        float64 // of the step, equal where there is none
+	run             func(m *plant.Model, l law.Loops) sim.Run
+	reference       func(t float64) float64
+}
+
+// Scenarios lists what can be simulated for the proposal, the usual one first.
+func Scenarios(p *plant.Plant, t *Proposal) []Scenario {
+	d, err := respondDesign(p, t)
+	if err != nil {
+		return nil
+	}
+	var list []Scenario
+	for _, s := range d.situations(t) {
+		list = append(list, s.Scenario)
+	}
+	return list
+}
+
+// respondDesign is the design of the proposal's own model, what-if included.
+func respondDesign(p *plant.Plant, t *Proposal) (*design, error) {
+	changed := *p
+	changed.Model = t.Model
+	return newDesign(&changed, DefaultOptions())
+}
+
+// responseDraws is the number of models drawn for a response's band, fewer than a
+// proposal's so that a turn of a knob shows at once.
+const responseDraws = 12
+
+// Respond simulates the scenario of that ID with the proposal's settings, with a
+// band from parameter draws, and with those in asFound where not nil. It returns
+// an error where the proposal holds no settings for it, or that of the context.
+func Respond(ctx context.Context, p *plant.Plant, t *Proposal, asFound *law.Loops, id string) (*Response, error) {
+	d, err := respondDesign(p, t)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range d.situations(t) {
+		if s.ID == id {
+			return d.respond(ctx, s, t.Loops, asFound)
+		}
+	}
+	return nil, fmt.Errorf("tuning: no scenario %q for this proposal", id)
+}
+
+func (d *design) respond(ctx context.Context, s situation, proposed law.Loops, asFound *law.Loops) (*Response, error) {
+	draws := d.draws[:min(responseDraws, len(d.draws))]
+	runs := make([]sim.Run, len(draws)+2)
+	compare := asFound != nil && asFound.Position != nil && (!s.Force || asFound.Force != nil)
+	sim.Each(len(runs), func(i int) {
+		switch {
+		case ctx.Err() != nil:
+		case i == 0:
+			runs[i] = s.run(&d.model, proposed)
+		case i == 1 && compare:
+			runs[i] = s.run(&d.model, *asFound)
+		case i > 1:
+			runs[i] = s.run(&draws[i-2], proposed)
+		}
+	})
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	r := &Response{Scenario: s.Scenario, Period: runs[0].Period}
+	first := int(math.Round(s.begin / r.Period))
+	r.Proposed = course(&runs[0], first, s.Force)
+	for i := range r.Proposed.Output {
+		r.Reference = append(r.Reference, s.reference(float64(first+i)*r.Period))
+	}
+	r.Proposed.band(runs[2:], first, s.Force)
+	figures := make([][]Figure, len(runs))
+	for i := range runs {
+		if i != 1 || compare {
+			figures[i] = d.figuresFor(s, &runs[i], first)
+		}
+	}
+	r.Figures = figures[0]
+	for k := range r.Figures {
+		for _, f := range figures[2:] {
+			r.Figures[k].Proposed.Low = min(r.Figures[k].Proposed.Low, f[k].Proposed.Value)
+			r.Figures[k].Proposed.High = max(r.Figures[k].Proposed.High, f[k].Proposed.Value)
+		}
+	}
+	if compare && runs[1].Period == r.Period {
+		found := course(&runs[1], first, s.Force)
+		r.AsFound = &found
+		for k := range r.Figures {
+			value := figures[1][k].Proposed
+			r.Figures[k].AsFound = &value
+		}
+	}
+	return r, nil
+}
+
+func output(run *sim.Run, force bool) []float64 {
+	if force {
+		return run.Force
+	}
+	return run.Position
+}
+
+func course(run *sim.Run, first int, force bool) Course {
+	return Course{Output: output(run, force)[first:], Speed: run.MotorSpeed[first:], CapPressure: run.CapPressure[first:], RodPressure: run.RodPressure[first:]}
+}
+
+// band fills in the range over the course and those of the draws.
+func (c *Course) band(runs []sim.Run, first int, force bool) {
+	c.Low, c.High = append([]float64(nil), c.Output...), append([]float64(nil), c.Output...)
+	for i := range runs {
+		y := output(&runs[i], force)
+		for k := range c.Output {
+			if first+k < len(y) {
+				c.Low[k], c.High[k] = min(c.Low[k], y[first+k]), max(c.High[k], y[first+k])
+			}
+		}
+	}
+}
+
+// figuresFor measures one run.
+func (d *design) figuresFor(s situation, run *sim.Run, first int) []Figure {
+	y := output(run, s.Force)[first:]
+	exact := func(v float64) Range { return Range{v, v, v} }
+	length := "m"
+	if s.Force {
+		length = "N"
+	}
+	var list []Figure
+	if s.from != s.to {
+		f := sim.StepFigures(y, run.Period, s.from, s.to, 0.02)
+		list = append(list, Figure{Name: "rise", Unit: "s", Proposed: exact(f.Rise)}, Figure{Name: "settling", Unit: "s", Proposed: exact(f.Settling)},
+			Figure{Name: "overshoot", Unit: "1", Proposed: exact(f.Overshoot)})
+	} else {
+		worst, top := 0.0, 0.0
+		for i, v := range y {
+			worst = max(worst, math.Abs(s.reference(float64(first+i)*run.Period)-v))
+			top = max(top, math.Abs(v))
+		}
+		if s.Force {
+			list = append(list, Figure{Name: "peak force", Unit: "N", Proposed: exact(top)})
+		} else {
+			list = append(list, Figure{Name: "largest error", Unit: "m", Proposed: exact(worst)})
+		}
+	}
+	last := s.reference(float64(first+len(y)-1) * run.Period)
+	list = append(list, Figure{Name: "final error", Unit: length, Proposed: exact(math.Abs(last - y[len(y)-1]))},
+		Figure{Name: "peak motor speed", Unit: "rad/s", Proposed: exact(run.PeakSpeed)})
+	if d.p.PressuresSeen {
+		list = append(list, Figure{Name: "peak pressure", Unit: "Pa", Proposed: exact(run.PeakPressure)})
+	}
+	return list
+}

@@ -1,0 +1,138 @@
+package tuning
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/sim"
+)
+
+// situations lists what the proposal can be run through.
+func (d *design) situations(t *Proposal) []situation {
+	if t.Loops.Position == nil {
+		return nil
+	}
+	list := []situation{d.stepSituation(*t.Loops.Position, plant.Extend), d.stepSituation(*t.Loops.Position, plant.Retract),
+		d.moveSituation(*t.Loops.Position), d.kickSituation(*t.Loops.Position)}
+	if t.Loops.Force != nil {
+		if p, _ := d.newPressing(); p != nil {
+			list = append(list, p.situation(t.Loops))
+		}
+	}
+	return list
+}
+
+// before is how much (s) of the rest before an event a course shows.
+const before = 0.05
+
+// free runs an experiment clear of any contact with every channel kept.
+func (d *design) free(m *plant.Model, l law.Loops, e sim.Experiment) sim.Run {
+	clear := clearOf(*m)
+	e.Model, e.MassFactor, e.Loops, e.All, e.Relief = &clear, 1, law.Loops{Position: l.Position}, true, d.p.Machine.Limits.Relief
+	return sim.Do(e)
+}
+
+func (d *design) stepSituation(set law.Position, dir plant.Direction) situation {
+	from, to := stepEnds(&d.model, dir, d.clearPlace())
+	demand := sim.StepAt(sim.Rest, from, to)
+	duration := sim.Rest + min(stepTime(&set), 6)
+	return situation{
+		Scenario: Scenario{ID: "step_" + dir.String(), Title: fmt.Sprintf("step of %.3g mm, %sing", math.Abs(to-from)*inMM, dir)},
+		begin:    sim.Rest, duration: duration, from: from, to: to,
+		reference: func(t float64) float64 { return demand(t).Position },
+		run: func(m *plant.Model, l law.Loops) sim.Run {
+			return d.free(m, l, sim.Experiment{Start: from, Duration: duration, Demand: demand})
+		},
+	}
+}
+
+// moveSituation is a smooth move over two fifths of the stroke and back at 60 % of the speed limit.
+func (d *design) moveSituation(set law.Position) situation {
+	room := 0.4 * d.model.Stroke
+	high := min(0.5*d.model.Stroke+room/2, d.places[len(d.places)-1])
+	if c := d.model.Contact; c != nil && c.Presses == plant.Extend {
+		high = min(high, c.Position-stepSize(&d.model))
+	}
+	low := max(high-room, d.places[0])
+	if c := d.model.Contact; c != nil && c.Presses == plant.Retract {
+		low = max(low, c.Position+stepSize(&d.model))
+	}
+	speed := 0.6 * set.SpeedLimit * min(d.model.StrokePerTurn(plant.Cap), d.model.StrokePerTurn(plant.Rod))
+	accel := speed * min(set.Kp.Extend, set.Kp.Retract) / 2
+	jerk := accel * min(set.Kp.Extend, set.Kp.Retract)
+	out, moves := sim.SmoothAt(sim.Rest, low, high, speed, accel, jerk)
+	turn := sim.Rest + moves + 0.5
+	back, _ := sim.SmoothAt(turn, high, low, speed, accel, jerk)
+	demand := func(t float64) law.Demand {
+		if t < turn {
+			return out(t)
+		}
+		return back(t)
+	}
+	duration := turn + moves + 1
+	return situation{
+		Scenario: Scenario{ID: "move", Title: fmt.Sprintf("smooth move of %.0f mm out and back at %.3g mm/s", (high-low)*inMM, speed*inMM)},
+		begin:    sim.Rest - before, duration: duration,
+		reference: func(t float64) float64 { return demand(t).Position },
+		run: func(m *plant.Model, l law.Loops) sim.Run {
+			return d.free(m, l, sim.Experiment{Start: low, Duration: duration, Demand: demand})
+		},
+	}
+}
+
+// kickSituation is a load of a tenth of the force limit that comes and goes while the rod holds its place.
+func (d *design) kickSituation(set law.Position) situation {
+	force := 0.1 * d.forceLimit(plant.Extend)
+	if !(force > 0) {
+		force = 2 * max(d.model.Coulomb.Extend, d.model.Coulomb.Retract)
+	}
+	x := d.clearPlace()
+	hold := min(stepTime(&set), 3)
+	demand := sim.StepAt(0, x, x)
+	on, off := sim.KickAt(sim.Rest, -force), sim.KickAt(sim.Rest+hold, force)
+	duration := sim.Rest + 2*hold
+	return situation{
+		Scenario: Scenario{ID: "kick", Title: fmt.Sprintf("load of %.3g kN comes and goes", force*1e-3)},
+		begin:    sim.Rest - before, duration: duration,
+		reference: func(float64) float64 { return x },
+		run: func(m *plant.Model, l law.Loops) sim.Run {
+			return d.free(m, l, sim.Experiment{Start: x, Duration: duration, Demand: demand, Load: func(t float64) float64 { return on(t) + off(t) }})
+		},
+	}
+}
+
+// situation is the approach to the contact, a force step up and one down.
+func (p *pressing) situation(l law.Loops) situation {
+	set := l.Force
+	probe := p.atStiffness(p.contact.Stiffness)
+	run := p.run(probe, l.Position, set, 1)
+	up, down := float64(run.up)*run.Period, float64(run.down)*run.Period
+	sign := set.Presses.Sign()
+	return situation{
+		Scenario: Scenario{ID: "press", Title: fmt.Sprintf("approach, press with %.3g kN, step to %.3g kN and back", forceLow*p.limit*1e-3, forceHigh*p.limit*1e-3), Force: true},
+		begin:    sim.Rest - before,
+		reference: func(t float64) float64 {
+			if t >= up && t < down {
+				return sign * forceHigh * p.limit
+			}
+			return sign * forceLow * p.limit
+		},
+		run: func(m *plant.Model, l law.Loops) sim.Run {
+			pressed := p.vary(m)
+			if m == &p.d.model {
+				pressed = *p.atStiffness(p.contact.Stiffness)
+			}
+			return p.run(&pressed, l.Position, sameCourse(l, set), 1).Run
+		},
+	}
+}
+
+// sameCourse takes approach and travel limits of the proposal, so that both settings
+// meet the same course, with the gains and limits of the loops run.
+func sameCourse(l law.Loops, proposed *law.Force) *law.Force {
+	set := *l.Force
+	set.ApproachSpeed, set.TravelLimit, set.Presses = proposed.ApproachSpeed, proposed.TravelLimit, proposed.Presses
+	return &set
+}
