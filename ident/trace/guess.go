@@ -14,6 +14,7 @@ import (
 const (
 	sureEnough = 0.55
 	clearLead  = 0.1
+	ownName    = 0.99
 )
 
 // candidate is a channel that a column could hold.
@@ -53,7 +54,7 @@ func (h heading) rate(c Channel) (candidate, bool) {
 		}
 	}
 	if normalName(h.name) == c.String() || normalName(h.full) == c.String() {
-		return candidate{c, 0.99, "the channel's own name", unit}, true
+		return candidate{c, ownName, "the channel's own name", unit}, true
 	}
 	sure, why := rateMeaning(c, meaningOf(name), ok)
 	if sure == 0 {
@@ -173,9 +174,10 @@ func ratePressure(m meaning, fits bool, side, other concept, digit, name string)
 }
 
 // choose assigns columns to the channels that the user has not stated, and
-// returns the guesses, taken and asked. hints hold what is stated of a channel
+// returns the guesses, taken and asked. stated says of a stated channel whether
+// its column is in the log: one that is not may only be a column of the channel's own name. hints hold what is stated of a channel
 // without naming its column; used marks the columns that are taken.
-func choose(headings []heading, kinds []columnKind, t *table, stated, hints map[Channel]Column, used []bool) []Guess {
+func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel]bool, hints map[Channel]Column, used []bool) []Guess {
 	rated := map[Channel][]Guess{}
 	for j, h := range headings {
 		if used[j] || kinds[j] != numberColumn {
@@ -190,7 +192,7 @@ func choose(headings []heading, kinds []columnKind, t *table, stated, hints map[
 			if cand.sure < best-clearLead {
 				continue // the column is another channel's by its own words
 			}
-			if _, is := stated[cand.channel]; is && cand.sure < 0.99 {
+			if found, is := stated[cand.channel]; is && (found || cand.sure < ownName) {
 				continue
 			}
 			rated[cand.channel] = append(rated[cand.channel], Guess{Channel: cand.channel, Column: Printable(h.name), Index: j,

@@ -18,6 +18,9 @@ type heading struct {
 	loose bool
 }
 
+// longestUnit bounds the search for a unit at the end of a header (bytes).
+const longestUnit = 24
+
 // parseHeading parts "Rod position [mm]", "Rod position (mm)", "rod_position_mm",
 // "Rod position / mm" and "Rod position mm"; unit, where not "", is that of a units row.
 func parseHeading(text, unit string) heading {
@@ -36,19 +39,17 @@ func parseHeading(text, unit string) heading {
 	if h.unit != "" {
 		return h
 	}
-	for _, sep := range []string{" / ", ", ", " in ", "_in_", "/", "_", " ", ".", "-"} {
-		// The first separator whose right side is a unit counts, so that
-		// "slip_rev_per_s" and "speed 1/min" keep their compound units whole.
-		for at := 0; ; {
-			i := strings.Index(full[at:], sep)
-			if i < 0 {
-				break
+	// The longest tail that is a unit counts, so that "slip_rev_per_s" and "speed
+	// 1/min" keep their compound units whole.
+	for at := 1; at < len(full); at++ {
+		for _, sep := range []string{" / ", ", ", " in ", "_in_", "/", "_", " ", ".", "-"} {
+			tail, ok := strings.CutPrefix(full[at:], sep)
+			if !ok || len(tail) > longestUnit {
+				continue
 			}
-			at += i + len(sep)
-			name, tail := full[:at-len(sep)], full[at:]
 			tail = strings.ReplaceAll(tail, "_per_", "/")
-			if _, ok := quantity.Lookup(tail); ok && strings.TrimSpace(name) != "" {
-				h.name, h.unit = strings.TrimSpace(name), tail
+			if _, ok := quantity.Lookup(tail); ok {
+				h.name, h.unit = strings.TrimSpace(full[:at]), tail
 				h.loose = sep != " / " && (len([]rune(tail)) == 1 || tail == "in")
 				return h
 			}

@@ -192,7 +192,7 @@ type taken struct {
 // assign settles which column holds which channel: stated ones first, then guesses.
 func (b *builder) assign() ([]taken, error) {
 	var list []taken
-	stated := map[Channel]Column{}
+	stated := map[Channel]bool{}
 	hints := map[Channel]Column{}
 	for _, c := range Channels() {
 		col, ok := b.opt.Columns[c]
@@ -203,8 +203,8 @@ func (b *builder) assign() ([]taken, error) {
 			hints[c] = col
 			continue
 		}
-		stated[c] = col
 		j := matchHeader(b.headings, col.Header)
+		stated[c] = j >= 0
 		if j < 0 {
 			continue
 		}
