@@ -12,11 +12,14 @@ import (
 
 // Bounds for window and integral, found on simulated machines.
 const (
-	windowShare   = 0.012  // of the standard step, the largest acceptable window
-	droopShare    = 0.01   // of the standard step, above which proportional action alone is not enough
-	integralShare = 0.015  // ki over kp²: the tail ki/kp² of a step must stay inside its 2 % band
-	largestJump   = 0.3e-3 // m, stick-slip jump above which an integral hunts
+	windowShare = 0.012  // of the standard step, the largest acceptable window
+	droopShare  = 0.01   // of the standard step, above which proportional action alone is not enough
+	largestJump = 0.3e-3 // m, stick-slip jump above which an integral hunts
 )
+
+// integralShares are the ki over kp² tried: what the integral gathers during a step
+// comes back as a tail of ki/kp² of it, which should stay inside the 2 % band.
+var integralShares = []float64{0.008, 0.015, 0.03, 0.06}
 
 // droop returns the largest distance (m) from the reference at which the rod can
 // come to rest under proportional action alone: slip under load and friction,
@@ -65,35 +68,30 @@ func (d *design) setWindow(set *law.Position) {
 	}
 }
 
-// setIntegral fills in ki where slip under load leaves more than the window, or
-// says why it stays out.
-func (d *design) setIntegral(set *law.Position) {
-	set.Ki = plant.PerDirection[float64]{}
+// integralRatios returns the ki over kp² to choose from: none where slip under
+// load leaves less than the window, or where an integral is not to be had, and
+// then it says why. Where the rod jumps far but slip leaves much more than a jump,
+// the window is widened to a whole jump, at which no integral hunted in trials.
+func (d *design) integralRatios(set *law.Position) []float64 {
 	droop, jump := d.droop(set), d.jump()
 	needed := droop > droopShare*stepSize(&d.model) || droop > set.Window
-	if d.opt.Integral == machine.Yes {
-		needed = true
-	}
-	if !needed || d.opt.Integral == machine.No {
-		return
+	if d.opt.Integral == machine.No || !needed && d.opt.Integral != machine.Yes {
+		return []float64{0}
 	}
 	leaves := fmt.Sprintf("slip under load leaves up to %.2g mm", droop*inMM)
+	jumps := jump > largestJump || jump > 2*windowShare*stepSize(&d.model)
 	switch {
 	case !d.p.Machine.Controller.Integral.Or(true):
 		d.warn("The controller holds no integral: %s.", leaves)
-	case jump > largestJump || jump > 2*windowShare*stepSize(&d.model):
+		return []float64{0}
+	case jumps && droop < 2*jump:
 		d.warn("No integral is proposed: the rod sticks and jumps by up to %.2g mm, so an integral would hunt; %s.", jump*inMM, leaves)
-	default:
-		for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
-			kp := set.Kp.At(dir)
-			set.Ki.Set(dir, integralShare*kp*kp)
-		}
-		d.sameGains(set)
-		if d.hunts(*set) {
-			set.Ki = plant.PerDirection[float64]{}
-			d.warn("No integral is proposed: with the friction fitted it hunts in simulation; %s.", leaves)
-		}
+		return []float64{0}
+	case jumps:
+		set.Window = d.typed.up("window", max(jump, set.Window), inMM)
+		d.warn("The window is as wide as the rod jumps when it sticks, %.2g mm: with less the integral would hunt, and without it %s.", set.Window*inMM, leaves)
 	}
+	return integralShares
 }
 
 // hunts reports whether the rod keeps jumping seconds after a step, with

@@ -39,7 +39,12 @@ func (d *design) designPosition() (positionLoop, error) {
 	}
 	d.setWindow(&set)
 	out.met = d.holdBack(&set)
-	d.setIntegral(&set)
+	ratios := d.integralRatios(&set)
+	set = d.polish(set, ratios)
+	if set.Ki != (plant.PerDirection[float64]{}) && d.hunts(set) {
+		set.Ki = plant.PerDirection[float64]{}
+		d.warn("No integral is proposed: with the friction fitted it hunts in simulation; slip under load leaves up to %.2g mm.", d.droop(&set)*inMM)
+	}
 	if !d.secure(&set) {
 		return out, errNoGain
 	}

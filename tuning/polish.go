@@ -1,0 +1,96 @@
+package tuning
+
+import (
+	"math"
+	"sort"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/sim"
+)
+
+// gainShares are the shares of the kp reached so far that are tried: a little less
+// often arrives with less overshoot and settles sooner.
+var gainShares = []float64{1, 0.9, 0.8, 0.7, 0.6}
+
+// finalists is the number of candidates that are tried at more places and on drawn models.
+const finalists = 6
+
+// candidate is one pair of gains for one direction with what its steps cost.
+type candidate struct {
+	set  law.Position
+	cost float64 // s
+}
+
+// polish chooses share of kp and integral of each direction by the simulated
+// steps: all candidates at mid-stroke, the best of them at both ends too and on
+// models drawn from the fit's uncertainty.
+func (d *design) polish(set law.Position, ratios []float64) law.Position {
+	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+		var list []candidate
+		for _, ratio := range ratios {
+			for _, share := range gainShares {
+				tried := set
+				kp := share * set.Kp.At(dir)
+				tried.Kp.Set(dir, kp)
+				tried.Ki.Set(dir, ratio*kp*kp)
+				d.sameGains(&tried)
+				list = append(list, candidate{set: tried})
+			}
+		}
+		middle := []stepCase{{&d.model, d.model.Stroke / 2}}
+		d.price(list, dir, middle)
+		list = list[:min(finalists, len(list))]
+		d.price(list, dir, d.moreCases())
+		set = list[0].set
+	}
+	return set
+}
+
+// stepCase is a model and a place (m) to run the standard step at.
+type stepCase struct {
+	model *plant.Model
+	x     float64
+}
+
+// moreCases returns the model at all places of the grid and a few drawn models at mid-stroke.
+func (d *design) moreCases() []stepCase {
+	var cases []stepCase
+	for _, x := range d.places {
+		cases = append(cases, stepCase{&d.model, x})
+	}
+	for i := range min(4, len(d.draws)) {
+		cases = append(cases, stepCase{&d.draws[i], d.model.Stroke / 2})
+	}
+	return cases
+}
+
+// price fills in the mean cost over the cases and sorts the candidates, cheapest first.
+func (d *design) price(list []candidate, dir plant.Direction, cases []stepCase) {
+	costs := make([]float64, len(list)*len(cases))
+	sim.Each(len(costs), func(i int) {
+		c, set := cases[i%len(cases)], list[i/len(cases)].set
+		run, from, to := d.stepRun(c.model, set, dir, c.x, 1, polishTime)
+		costs[i] = stepCost(figuresOf(run, from, to))
+	})
+	for i := range list {
+		list[i].cost = 0
+		for k := range cases {
+			list[i].cost += costs[i*len(cases)+k] / float64(len(cases))
+		}
+	}
+	sort.SliceStable(list, func(i, j int) bool { return list[i].cost < list[j].cost })
+}
+
+// polishTime is how long after the step a priced run goes on (s).
+const polishTime = 2.5
+
+// stepCost weighs a step (s): settling to bands about 2 %, so that the edge of
+// the band decides nothing alone, and overshoot beyond what settings should keep from.
+func stepCost(o outcome) float64 {
+	settling := 0.0
+	for _, t := range []float64{o.loose, o.Settling, o.tight} {
+		settling += math.Min(t, 1.5*polishTime) / 3
+	}
+	return settling + 0.01*100*math.Max(o.Overshoot-usualOvershoot, 0) + o.off*inMM*0.1
+}
