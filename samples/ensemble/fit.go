@@ -53,7 +53,7 @@ func fitMachine(m *twin.Machine, which string) result {
 	r.plant, r.err = ident.Fit(context.Background(), traces, known, ident.Options{})
 	r.took = time.Since(began)
 	if r.plant != nil {
-		r.outcomes = score(m, r.plant)
+		r.outcomes = score(m, r.plant, which != "survey")
 	}
 	return r
 }

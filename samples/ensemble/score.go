@@ -54,26 +54,30 @@ func floorOf(p plant.Param, m *twin.Machine) float64 {
 }
 
 // informed reports whether the machine's logs hold what the parameter needs, so
-// that a missing one counts against the fit.
-func informed(p plant.Param, m *twin.Machine) bool {
+// that a missing one counts against the fit. Outer delay and acceleration limit
+// show in closed loop only.
+func informed(p plant.Param, m *twin.Machine, closedLoop bool) bool {
+	if p == plant.OuterDelay || p == plant.AccelerationLimit {
+		return closedLoop
+	}
 	if !m.Sensors.NoPressures {
 		return true
 	}
 	switch p {
 	case plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.DriveBandwidth, plant.DriveDamping,
-		plant.DeadTime, plant.HydraulicFrequency, plant.HydraulicDamping, plant.AccelerationLimit, plant.OuterDelay:
+		plant.DeadTime, plant.HydraulicFrequency, plant.HydraulicDamping:
 		return true
 	}
 	return false
 }
 
 // score compares every parameter of the plant with the machine's truth.
-func score(m *twin.Machine, p *plant.Plant) []outcome {
+func score(m *twin.Machine, p *plant.Plant, closedLoop bool) []outcome {
 	truth := twin.TruthOf(m)
 	var all []outcome
 	for _, param := range plant.Params() {
 		want, ok := truth.Params[param.String()]
-		if !ok || !informed(param, m) {
+		if !ok || !informed(param, m, closedLoop) {
 			continue
 		}
 		all = append(all, scoreOf(param, p.Est(param), want, floorOf(param, m)))

@@ -85,14 +85,15 @@ func wilson(k, n int) (low, high float64) {
 }
 
 // printTable writes the summaries. Errors are in % of the true value, median and
-// 90th percentile, against the nearest defensible value, where identified.
+// 90th percentile: strict against the definition's value and near against the
+// nearest defensible one, where identified; all, near, where there is any number.
 func printTable(w io.Writer, all []summary) {
 	fmt.Fprintf(w, "%-24s %5s %6s | %-15s %-15s %-15s %6s | %-20s %s\n", "parameter", "asked", "ident.",
-		"error 50/90 %", "strict 50/90 %", "all 50/90 %", "half %", "coverage %", "far")
+		"strict 50/90 %", "near 50/90 %", "all 50/90 %", "half %", "coverage %", "far")
 	for _, s := range all {
 		low, high := wilson(s.covered, s.known)
 		fmt.Fprintf(w, "%-24s %5d %5.0f%% | %-15s %-15s %-15s %6s | %4.0f [%3.0f %3.0f] of %3d %3d\n", s.param, s.asked,
-			100*float64(s.identified)/float64(s.asked), percents(s.near), percents(s.strict), percents(s.anyNear), percent(s.half),
+			100*float64(s.identified)/float64(s.asked), percents(s.strict), percents(s.near), percents(s.anyNear), percent(s.half),
 			100*float64(s.covered)/math.Max(float64(s.known), 1), 100*low, 100*high, s.known, s.far)
 	}
 }

@@ -194,7 +194,7 @@ type PressFigures struct {
 	FinalError float64 // kN
 	Switches   int     // of the loop in charge
 	Jump       float64 // rpm, largest change of command at a switch
-	RodSpeed   float64 // mm/s, largest after contact is lost
+	RodSpeed   float64 // mm/s, largest after contact is lost, mean over settleTime
 	Travel     float64 // mm, after contact is lost
 }
 
@@ -217,14 +217,21 @@ func Approach(m *Machine, l Loops) PressFigures {
 	return out
 }
 
+// settleTime is the time (s) after a loss of contact in which the oil's own
+// expansion moves the rod, faster than any loop can act, and over which speed is
+// averaged so that the mass ringing on the oil does not count as travel.
+const settleTime = 0.1
+
 // LossOfContact returns how the rod moves when the work piece gives way while it
-// is pressed at half the force limit. The oil's own expansion in the first 50 ms
-// is left out of the speed: no loop acts on it.
+// is pressed at half the force limit.
 func LossOfContact(m *Machine, l Loops) PressFigures {
 	force := 0.5 * m.ForceLimit() * 1e-3 * m.Contact.Sign
 	s, p := pressing(m, l, func(float64) float64 { return force })
 	var out PressFigures
-	lost, from := 4.0, 0.0
+	const lost = 4.0
+	from := 0.0
+	back := make([]float64, int(math.Round(settleTime/m.ControlPeriod)))
+	n := 0
 	play(s, p, 7, func(s *Sim, _ measured) {
 		t := s.Time()
 		if t < lost {
@@ -233,9 +240,11 @@ func LossOfContact(m *Machine, l Loops) PressFigures {
 		}
 		s.contactGone = true
 		out.Travel = math.Max(out.Travel, (s.x-from)*1e3*m.Contact.Sign)
-		if t > lost+0.05 {
-			out.RodSpeed = math.Max(out.RodSpeed, math.Abs(s.v)*1e3)
+		if t > lost+2*settleTime {
+			out.RodSpeed = math.Max(out.RodSpeed, math.Abs(s.x-back[n%len(back)])*1e3/settleTime)
 		}
+		back[n%len(back)] = s.x
+		n++
 	})
 	return out
 }

@@ -113,7 +113,7 @@ func (t *Truth) strokes(m *Machine, ways [2]slowTravel) {
 	t.set("stroke_per_turn_rod", "mm/rev", perTurn(m.AreaRod()), perTurn(m.AreaRod())*(1-compressed(highest[1])))
 	unit := 1e5 / (2 * math.Pi)
 	still, full := (m.LeakInternal+m.LeakCase)/m.Displacement, (m.LeakInternal*(1+m.LeakSpeed)+m.LeakCase)/m.Displacement
-	t.set("slip", "rev/s/bar", m.slip()*unit, still*unit, full*unit, m.LeakInternal/m.Displacement*unit)
+	t.set("slip", "rev/s/bar", m.slip()*unit, still*unit, full*unit)
 }
 
 func (t *Truth) rodForces(m *Machine) {
@@ -201,9 +201,9 @@ func (t *Truth) resonance(m *Machine, ways [2]slowTravel) {
 		if ways[0].rod == ways[1].rod {
 			pressure = math.Min(ways[0].pressure, ways[1].pressure)
 		}
-		end, near := m.Stroke, 0.93*m.Stroke
+		end, near := m.Stroke, 0.95*m.Stroke
 		if w.rod {
-			end, near = 0, 0.07*m.Stroke
+			end, near = 0, 0.05*m.Stroke
 		}
 		omega, damping := mode(w, pressure, end)
 		nearOmega, nearDamping := mode(w, pressure, near)
