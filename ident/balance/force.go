@@ -25,6 +25,10 @@ type ForceFit struct {
 // position fine or coarse, and nothing but the data tells.
 var forceWidths = []float64{0.040, 0.080, 0.160, 0.320, 0.640}
 
+// forceInflation is the factor on the 95 % interval that the fits themselves
+// give: their model is the simplest there is, and a real axis does more.
+const forceInflation = 1.6
+
 // forceLow is the share of the largest speed below which friction is no straight line.
 const forceLow = 0.05
 
@@ -121,16 +125,16 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 		return spread
 	}
 	m, sigma := best.mass()
-	half := massInflation*(1.96*sigma+differ(func(l *line) float64 { m, _ := l.mass(); return m })) + (0.005+0.5*best.shrink)*m
+	half := forceInflation*(1.96*sigma+differ(func(l *line) float64 { m, _ := l.mass(); return m })) + (0.005+0.5*best.shrink)*m
 	f.Mass = plant.MissingFrom("quicker changes of speed: the accelerations logged are lost in friction and noise")
 	if m > half {
 		f.Mass = plant.MovingMass.Found(m, m-half, m+half, from)
 	}
 	b := best.coef(speed)
-	half = massInflation*(1.96*best.sigma(speed)+differ(func(l *line) float64 { return l.coef(speed) })) + 0.005*math.Abs(b)
+	half = forceInflation*(1.96*best.sigma(speed)+differ(func(l *line) float64 { return l.coef(speed) })) + 0.005*math.Abs(b)
 	f.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
 	offset := best.coef(constant)
-	half = massInflation * (1.96*best.sigma(constant) + differ(func(l *line) float64 { return l.coef(constant) }))
+	half = forceInflation * (1.96*best.sigma(constant) + differ(func(l *line) float64 { return l.coef(constant) }))
 	f.Offset = plant.AxialLoad.Found(offset, offset-half, offset+half, from)
 	if _, both := best.index[sign]; !both {
 		const move = "travel in both directions"
@@ -138,7 +142,7 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 		f.Warnings = append(f.Warnings, "travel in one direction only: friction and offset force cannot be told apart")
 	} else {
 		fc := best.coef(sign)
-		half = massInflation*(1.96*best.sigma(sign)+differ(func(l *line) float64 { return l.coef(sign) })) + 0.005*math.Abs(fc)
+		half = forceInflation*(1.96*best.sigma(sign)+differ(func(l *line) float64 { return l.coef(sign) })) + 0.005*math.Abs(fc)
 		f.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
 	}
 	if slow, fast := speedRange(best.rows.speed); fast < wideRange*slow {
@@ -146,7 +150,7 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 		weaken(&f.Coulomb, true)
 	}
 	lag := best.lag()
-	half = massInflation * 1.96 * best.sigma(jerk) / math.Abs(best.coef(accel))
+	half = forceInflation * 1.96 * best.sigma(jerk) / math.Abs(best.coef(accel))
 	f.Lag = plant.Estimate{Value: lag, Low: lag - half, High: lag + half, Status: plant.Weak, From: from}
 	var res Result
 	s.collect(best.rows.width, curveLow*s.full, math.Inf(1)).curve(&res, s, best)

@@ -15,9 +15,15 @@ var (
 	massLows   = []float64{0.03, 0.06}
 )
 
-// massInflation is the factor on the 95 % interval that the fits themselves
-// give, found on simulated machines to cover 95 % of unlike ones.
-const massInflation = 1.6
+const (
+	// massDoubt is the share of the mass that its interval has at least, and
+	// frictionShare the share of Coulomb friction that may pass for inertia: both
+	// found on simulated machines to cover 95 % of unlike ones.
+	massDoubt     = 0.005
+	frictionShare = 0.0004
+	// lagInflation is the factor on the interval that the fits give the delay.
+	lagInflation = 1.6
+)
 
 // mass fits moving mass and delay.
 func (s *survey) mass(res *Result) {
@@ -39,14 +45,15 @@ func (s *survey) mass(res *Result) {
 		return
 	}
 	m, spread := middle(masses)
-	half := massInflation*(1.96*median(sigmas)+spread) + 0.01*math.Abs(m)
+	half := 1.96*median(sigmas) + spread + massDoubt*math.Abs(m)
+	half += frictionShare * res.Coulomb.Value / rms(last.rows.accel)
 	if !(m > 0) || half > m {
 		res.Mass = plant.MissingFrom("pulses: quick speed steps while the rod moves; the accelerations logged are lost in friction and noise")
 		return
 	}
 	res.Mass = plant.MovingMass.Found(m, m-half, m+half, fmt.Sprintf("balance of forces in %d windows in motion", len(last.rows.force)))
 	lag, lagSpread := middle(lags)
-	lagHalf := massInflation * (1.96*median(lagSigmas) + lagSpread)
+	lagHalf := lagInflation * (1.96*median(lagSigmas) + lagSpread)
 	res.Lag = plant.Estimate{Value: lag, Low: lag - lagHalf, High: lag + lagHalf, Status: plant.Identified, From: "jerk term of the balance of forces"}
 	if lagHalf > lagSigma {
 		res.Lag.Status = plant.Weak
