@@ -3,6 +3,7 @@ package trace
 import (
 	"fmt"
 	"strings"
+	"unicode"
 
 	"eha/strokewise/ident/quantity"
 )
@@ -83,8 +84,7 @@ func printableRune(r rune) rune {
 	switch {
 	case r == '\t' || r == 0xa0:
 		return ' '
-	case r < ' ', r >= 0x7f && r < 0xa0, r == 0xfeff, r == 0xfffd,
-		r >= 0x200b && r <= 0x200f, r >= 0x2028 && r <= 0x202e, r >= 0x2060 && r <= 0x206f:
+	case r == unicode.ReplacementChar, !unicode.IsGraphic(r), unicode.Is(unicode.Cf, r), unicode.Is(unicode.Z, r) && r != ' ':
 		return '·'
 	}
 	return r

@@ -86,10 +86,7 @@ func slowNumber(text string, decimal byte) (float64, cellKind) {
 	}
 	plain, ok := plainNumber(text, decimal)
 	if !ok {
-		if v, err := strconv.ParseFloat(text, 64); err == nil || math.IsInf(v, 0) {
-			return math.NaN(), cellReject // 1_000, 0x1p3 and the like
-		}
-		if underscored(text) {
+		if programmerNumber(text) {
 			return math.NaN(), cellReject
 		}
 		return math.NaN(), cellText
@@ -101,9 +98,17 @@ func slowNumber(text string, decimal byte) (float64, cellKind) {
 	return v, cellNumber
 }
 
-func underscored(text string) bool {
-	digits := strings.Trim(text, "+-0123456789_.,")
-	return digits == "" && strings.Contains(text, "_") && strings.ContainsAny(text, "0123456789")
+// programmerNumber reports a number as source code has it: 1_000, 0x1p3.
+func programmerNumber(text string) bool {
+	if !strings.ContainsAny(text, "_xX") || !strings.ContainsAny(text, "0123456789") {
+		return false
+	}
+	plain := strings.ReplaceAll(text, "_", "")
+	if _, err := strconv.ParseFloat(plain, 64); err == nil {
+		return true
+	}
+	_, err := strconv.ParseInt(plain, 0, 64)
+	return err == nil
 }
 
 func missingWord(text string) bool {

@@ -67,12 +67,12 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 	var s *scanner
 	var tail []byte // the beginning of a line whose end is in the next block
 	for buf := range src.full {
-		data := buf[longestLine-len(tail):]
+		data := buf[src.room-len(tail):]
 		copy(data, tail)
 		from := 0
 		if s == nil {
 			// A first block that is not full is the whole file.
-			l, err := findLayout(data, len(buf) < longestLine+blockSize, src.text)
+			l, err := findLayout(data, len(buf) < src.room+src.block, src.text)
 			if err != nil {
 				return nil, err
 			}
@@ -87,7 +87,7 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 			return nil, err
 		}
 		tail = append(tail[:0], data[end:]...)
-		src.free <- buf[:longestLine+blockSize]
+		src.free <- buf[:cap(buf)]
 	}
 	if src.err != nil {
 		return nil, src.err

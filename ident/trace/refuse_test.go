@@ -113,7 +113,7 @@ func TestOddNumbersAreRejectedAndCounted(t *testing.T) {
 
 // No text of the file may reach a screen with anything that steers it.
 func TestControlCharactersAreNeutralised(t *testing.T) {
-	evil := "\x1b[2J\x1b]0;owned\x07\u202egnp\u0085\u200b"
+	evil := "\x1b[2J\x1b]0;owned\x07\u202egnp\u0085\u200b\u00ad"
 	text := "Note " + evil + "\nDone\n\"" + evil + " time [s]\",\"motor " + evil + " position [rev]\",rod_position_mm,x" + evil + "\n0,1,2,3\n1,2,oops" + evil + ",4\n2,3,4,5\n"
 	_, err := Read(context.Background(), strings.NewReader(text), "a"+evil+".csv", ReadOptions{})
 	if err == nil {

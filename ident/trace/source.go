@@ -21,13 +21,17 @@ const (
 	// longestLine is far above any recorder's row; a longer line is not a log.
 	longestLine = 1 << 19
 	sniffSize   = 64 << 10
+	mostBlocks  = 3 // one being read, one waiting, one being scanned
 )
 
 // source reads, hashes and decodes a log ahead of the scanner, one block at a time.
 type source struct {
-	full chan []byte // blocks of longestLine bytes of headroom, then data
+	full chan []byte // blocks of room bytes of headroom, then data
 	free chan []byte
 	err  error // why the blocks ended; read after full is closed
+	// room for the beginning of a line that the block before left, and the data of
+	// a full block (bytes)
+	room, block int
 
 	encoding string
 	latin    bool // bytes above 127 are Windows-1252
@@ -37,18 +41,18 @@ type source struct {
 
 // openSource starts reading. The goroutine ends with the data, an error or ctx.
 func openSource(ctx context.Context, r io.Reader, progress func(int64)) (*source, error) {
-	s := &source{full: make(chan []byte, 2), free: make(chan []byte, 3), hash: sha256.New()}
+	s := &source{full: make(chan []byte, 2), free: make(chan []byte, mostBlocks), hash: sha256.New(), room: longestLine, block: blockSize}
 	counted := bufio.NewReaderSize(&counter{ctx: ctx, r: r, s: s, progress: progress}, sniffSize)
 	head, err := counted.Peek(sniffSize)
-	if err != nil && err != io.EOF && len(head) == 0 {
+	if err != nil && err != io.EOF {
 		return nil, err
 	}
-	decoded, err := s.decode(counted, head)
-	if err != nil {
-		return nil, err
+	decoded, fault := s.decode(counted, head)
+	if fault != nil {
+		return nil, fault
 	}
-	for range cap(s.free) {
-		s.free <- make([]byte, longestLine+blockSize)
+	if err == io.EOF { // the whole file is in the head, and UTF-8 takes at most half as much again
+		s.room, s.block = 0, 2*len(head)+1
 	}
 	go s.run(ctx, decoded)
 	return s, nil
@@ -56,7 +60,10 @@ func openSource(ctx context.Context, r io.Reader, progress func(int64)) (*source
 
 func (s *source) run(ctx context.Context, r io.Reader) {
 	defer close(s.full)
-	for {
+	for made := 0; ; made++ {
+		if made < mostBlocks {
+			s.free <- make([]byte, s.room+s.block)
+		}
 		var buf []byte
 		select {
 		case buf = <-s.free:
@@ -64,10 +71,10 @@ func (s *source) run(ctx context.Context, r io.Reader) {
 			s.err = ctx.Err()
 			return
 		}
-		n, err := io.ReadFull(r, buf[longestLine:])
+		n, err := io.ReadFull(r, buf[s.room:])
 		if n > 0 {
 			select {
-			case s.full <- buf[:longestLine+n]:
+			case s.full <- buf[:s.room+n]:
 			case <-ctx.Done():
 				s.err = ctx.Err()
 				return
