@@ -20,12 +20,62 @@ type corner struct {
 	place loop.Place
 	delay float64 // s, outer delay
 	load  float64 // N, axial load there
+	mode  mode
+}
+
+// mode is how far the resonance may be from the model's: factors on its
+// frequency and on what damps it.
+type mode struct{ frequency, damping float64 }
+
+// sureMode is the model's own mode.
+var sureMode = mode{1, 1}
+
+// Where a resonance was never excited the logs bound it: it may lie as low as
+// half of what the model takes and be damped half as much (common practice, no
+// source). A weak estimate is taken at the ends of its interval.
+const (
+	unseenFrequency = 0.5
+	unseenDamping   = 0.5
+)
+
+// modes returns the modes to hold for.
+func (d *design) modes() []mode {
+	low, high := d.reach(plant.HydraulicFrequency, unseenFrequency)
+	calm, _ := d.reach(plant.HydraulicDamping, unseenDamping)
+	list := []mode{sureMode}
+	if low < 1 || calm < 1 {
+		list = append(list, mode{low, calm})
+	}
+	if high > 1 {
+		list = append(list, mode{high, calm})
+	}
+	return list
+}
+
+// reach returns the factors on the model's value that the parameter's interval
+// reaches to: 1 where it is identified, the fallback and 1 where it is missing.
+func (d *design) reach(param plant.Param, fallback float64) (low, high float64) {
+	e := d.p.Est(param)
+	switch e.Status {
+	case plant.Identified, plant.Given:
+		return 1, 1
+	case plant.Missing:
+		return fallback, 1
+	}
+	if !(e.Value > 0) {
+		return fallback, 1
+	}
+	return min(max(e.Low/e.Value, fallback/2), 1), min(max(e.High/e.Value, 1), 2)
 }
 
 // corners returns the grid for one direction of travel: both ends and the middle
 // of the stroke, the masses, the process loads and the band of the outer delay, each
 // with the chamber that carries, or with both where that is not sure.
 func (d *design) corners(m *plant.Model, dir plant.Direction, delays []float64) []corner {
+	modes := []mode{sureMode}
+	if m == &d.model { // models that are drawn hold their own doubt
+		modes = d.modes()
+	}
 	var all []corner
 	for _, x := range d.places {
 		for _, factor := range d.factors {
@@ -38,7 +88,9 @@ func (d *design) corners(m *plant.Model, dir plant.Direction, delays []float64) 
 					}
 					seen[place] = true
 					for _, delay := range delays {
-						all = append(all, corner{place, delay, load})
+						for _, mode := range modes {
+							all = append(all, corner{place, delay, load, mode})
+						}
 					}
 				}
 			}

@@ -208,6 +208,9 @@ func turnsAt(set *law.Position, at loop.Place) float64 {
 func loopAt(m *plant.Model, set *law.Position, c corner) loop.Position {
 	l := loop.NewPosition(m, c.place, c.delay)
 	l.Hold.Period = set.Period
+	l.Axis.Compliance /= c.mode.frequency * c.mode.frequency
+	l.Axis.Viscous *= c.mode.damping
+	l.Axis.Resistance *= c.mode.damping
 	l.Kp, l.Ki = set.Kp.At(c.place.Direction), set.Ki.At(c.place.Direction)
 	l.Turns = turnsAt(set, c.place)
 	l.PressureDamping, l.Highpass, l.Lowpass = set.PressureDamping, set.Highpass, set.Lowpass

@@ -110,7 +110,7 @@ func (d *design) lowestMode(m *plant.Model, corners plant.PerDirection[[]corner]
 	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
 		for _, c := range corners.At(dir) {
 			axis := loop.NewAxis(m, c.place)
-			lowest = min(lowest, axis.Natural())
+			lowest = min(lowest, c.mode.frequency*axis.Natural())
 		}
 	}
 	return lowest
