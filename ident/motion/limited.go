@@ -56,7 +56,9 @@ func strongest(all []Limited) []Limited {
 const (
 	minPlateau  = 0.02 // s that the acceleration must stay within plateauBand
 	plateauBand = 0.12
-	minError    = 0.04 // of top speed, between command and speed
+	// Longer errors are no acceleration limit but a command in other units.
+	longestLimited = 2.0  // s
+	minError       = 0.04 // of top speed, between command and speed
 )
 
 // driveLimits walks through the stretches in which the speed is far from its command.
@@ -91,7 +93,7 @@ func plateau(t *trace.Trace, u, n []float64, s trace.Span, top float64) (Limited
 	period := t.Period()
 	least := max(4, int(minPlateau/period))
 	lag := max(1, int(0.004/period)) // speeds are slopes over ±MotorHalf: an acceleration needs some samples
-	bestLen, bestLevel := 0, 0.0
+	bestFrom, bestLen, bestLevel := 0, 0, 0.0
 	for i := s.From + lag; i+lag < s.To; {
 		var low, high, sum float64
 		from := i
@@ -107,16 +109,19 @@ func plateau(t *trace.Trace, u, n []float64, s trace.Span, top float64) (Limited
 			low, high, sum = l, h, sum+a
 		}
 		if i-from > bestLen {
-			bestLen, bestLevel = i-from, sum/float64(max(i-from, 1))
+			bestFrom, bestLen, bestLevel = from, i-from, sum/float64(max(i-from, 1))
 		}
 		i = max(i, from+1)
 	}
 	// A command that itself is a ramp is followed with a lag at the ramp's own
 	// acceleration; only a command steeper than the speed shows a limit.
+	// (10 ms earlier, for the drive's delay and lag).
+	early := max(s.From, bestFrom-int(0.01/period))
+	commandSlope := (u[min(early+bestLen, s.To-1)] - u[early]) / (float64(max(bestLen, 1)) * period)
+	follows := math.Abs(commandSlope-bestLevel) < 0.3*math.Abs(bestLevel)
 	mid := s.From + s.Len()/2
-	commandSlope := (u[mid] - u[s.From]) / (float64(max(mid-s.From, 1)) * period)
-	follows := math.Abs(commandSlope-bestLevel) < 0.2*math.Abs(bestLevel)
-	if bestLen >= least && !follows && math.Abs(bestLevel) > top/4 {
+	long := float64(s.Len())*period > longestLimited
+	if bestLen >= least && !follows && !long && math.Abs(bestLevel) > top/4 {
 		return Limited{AccelLimit, s, math.Abs(bestLevel)}, true
 	}
 	if float64(s.Len())*period > MinSteady && math.Abs(n[mid]) > 0.5*top && math.Abs(u[mid]) > math.Abs(n[mid]) && math.Abs(n[s.To-1]-n[mid]) < 0.02*top {

@@ -33,12 +33,12 @@ func (v *view) channels() []Channel {
 // steps of the transducer.
 func (v *view) noMotion() (Finding, bool) {
 	moved, turned := false, false
-	if x, ok := v.t.Samples(trace.RodPosition); ok {
+	if x, ok := v.samples(trace.RodPosition); ok {
 		low, high := extremes(x)
 		moved = high-low > max(100*v.r.Resolution[trace.RodPosition], 20*v.quickNoise(x), 1e-4)
 	}
 	for _, c := range []trace.Channel{trace.MotorPosition, trace.MotorSpeed, trace.SpeedCommand} {
-		if y, ok := v.t.Samples(c); ok {
+		if y, ok := v.samples(c); ok {
 			low, high := extremes(y)
 			turned = turned || high-low > 0.6
 		}
@@ -61,23 +61,25 @@ func (v *view) quickNoise(y []float64) float64 {
 }
 
 // flat finds channels that do not move though they must: for the whole of the
-// log, or stuck on one value for a time while the motor turns.
+// log, or stuck on one value for a time while the motor turns. Those that are dead for
+// the whole of the log are dropped.
 func (v *view) flat() []Finding {
 	var found []Finding
 	for _, c := range measured {
-		y, ok := v.t.Samples(c)
+		y, ok := v.samples(c)
 		if !ok {
 			continue
 		}
 		low, high := extremes(y)
 		noise := v.quickNoise(y)
-		if dead := high == low || v.travels() && v.onlyNoise(c, noise); dead && c != trace.Force {
+		if dead := high == low || v.travels() && v.onlyNoise(c, noise) && v.nearZero(c); dead && c != trace.Force {
 			severity := Harm
 			if c == trace.RodPosition || c == trace.MotorPosition {
 				severity = Stop
 			}
 			found = append(found, v.finding(Flat, severity, c, v.affectedBy(c), fmt.Sprintf("%s shows nothing: it stays at %s while the machine moves.", c.Words(), inUnit(c, (low+high)/2)),
 				"Check sensor, plug, supply and the recorder's channel."))
+			v.drop(c)
 			continue
 		}
 		found = append(found, v.stuck(c, y)...)
@@ -99,6 +101,13 @@ func (v *view) travels() bool {
 	return high-low > 0.1
 }
 
+// nearZero reports whether a pressure reads about nothing, as a dead sensor does; the
+// low side under a noisy sensor shows nothing either, but the reservoir's pressure. Of
+// other channels it is not asked.
+func (v *view) nearZero(c trace.Channel) bool {
+	return c != trace.CapPressure && c != trace.RodPressure || mean(v.frame[c]) < 0.4e5
+}
+
 // onlyNoise reports whether a channel's frame means scatter no more than white
 // noise of its samples would: factor two for noise that is not quite white.
 func (v *view) onlyNoise(c trace.Channel, noise float64) bool {
@@ -111,12 +120,12 @@ func (v *view) onlyNoise(c trace.Channel, noise float64) bool {
 	return math.Sqrt(sum/float64(len(f))) < 2*max(noise, 0.3*v.r.Resolution[c])/math.Sqrt(float64(v.step))
 }
 
-// stuck finds runs of one value for at least a fifth of a second while the motor
-// makes at least a quarter turn. A low pressure with coarse steps may well stand, and
+// stuck finds runs of one value, not at a rail, for at least 0.3 s while the motor
+// makes at least half a turn. A low pressure with coarse steps may well stand, and
 // so may a position while pressing, so a channel is only stuck if its
 // samples differ from their neighbours at most other times.
 func (v *view) stuck(c trace.Channel, y []float64) []Finding {
-	theta, ok := v.t.Samples(trace.MotorPosition)
+	theta, ok := v.samples(trace.MotorPosition)
 	if !ok || c == trace.MotorPosition {
 		return nil
 	}
@@ -129,15 +138,16 @@ func (v *view) stuck(c trace.Channel, y []float64) []Finding {
 	if 2*changing < len(y) {
 		return nil
 	}
+	low, high := extremes(y)
 	var found []Finding
-	least := max(10, int(0.2/v.t.Period()))
+	least := max(10, int(0.3/v.t.Period()))
 	for _, part := range motion.Stretches(v.t, least) {
 		for i := part.From; i < part.To; {
 			from := i
 			for i < part.To && y[i] == y[from] {
 				i++
 			}
-			if i-from < least || math.Abs(theta[i-1]-theta[from]) < math.Pi/2 || len(found) >= maxEach {
+			if i-from < least || math.Abs(theta[i-1]-theta[from]) < math.Pi || y[from] == low || y[from] == high || len(found) >= maxEach {
 				continue
 			}
 			f := v.finding(Flat, Harm, c, v.affectedBy(c), fmt.Sprintf("%s stays at %s exactly from %.3f to %.3f s while the motor turns.", c.Words(), inUnit(c, y[from]), v.t.TimeAt(from), v.t.TimeAt(i-1)),
@@ -160,22 +170,19 @@ func (v *view) affectedBy(c trace.Channel) []plant.Param {
 	return nil
 }
 
-// clipped finds rails: the largest or smallest value of a channel taken exactly
-// for runs of ten samples and more, while the channel otherwise changes from
-// sample to sample. Noise lets no reading stand exactly at its extreme for so long.
+// clipped finds rails: a rail cuts a channel off, so its extreme is taken exactly and
+// far more often than each of the next few readings inside it. Without a rail the
+// extreme is the rarest reading of all.
 func (v *view) clipped() []Finding {
 	var found []Finding
 	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure, trace.Force} {
-		y, ok := v.t.Samples(c)
+		y, ok := v.samples(c)
 		if !ok {
 			continue
 		}
 		low, high := extremes(y)
-		if high == low {
-			continue
-		}
-		for _, rail := range []float64{low, high} {
-			if f, ok := v.rail(c, y, rail, high-low); ok {
+		for _, rail := range []struct{ at, inward float64 }{{low, 1}, {high, -1}} {
+			if f, ok := v.rail(c, y, rail.at, rail.inward); ok && high > low {
 				found = append(found, f)
 			}
 		}
@@ -183,42 +190,61 @@ func (v *view) clipped() []Finding {
 	return found
 }
 
-func (v *view) rail(c trace.Channel, y []float64, rail, span float64) (Finding, bool) {
-	const least = 10
-	at, longest, first, last, changing := 0, 0, -1, 0, 0
-	for i := 0; i < len(y); {
-		from := i
-		for i < len(y) && y[i] == rail {
-			i++
-		}
-		if n := i - from; n >= least {
-			at += n
-			longest = max(longest, n)
-			if first < 0 {
-				first = from
+// The least number of samples at a rail, and how many times the count of the
+// next readings they must make (common practice, no source).
+const (
+	leastAtRail = 25
+	railRatio   = 4
+	railLevels  = 5
+)
+
+func (v *view) rail(c trace.Channel, y []float64, rail, inward float64) (Finding, bool) {
+	step := v.r.Resolution[c]
+	if step == 0 {
+		step = math.Max(v.quickNoise(y)/4, 1e-9)
+	}
+	var count [railLevels + 1]int
+	first, last := -1, 0
+	for i, s := range y {
+		if level := int((s-rail)*inward/step + 0.5); level <= railLevels {
+			count[level]++
+			if level == 0 {
+				last = i
+				if first < 0 {
+					first = i
+				}
 			}
-			last = i - 1
-		}
-		if i == from {
-			if i > 0 && y[i] != y[i-1] {
-				changing++
-			}
-			i++
 		}
 	}
-	// Held between slow updates or standing a long time, a value repeats anywhere.
-	if at == 0 || 2*changing < len(y)-at || at > len(y)*9/10 {
+	next := 0
+	for _, n := range count[1:] {
+		next = max(next, n)
+	}
+	if count[0] < leastAtRail || count[0] < railRatio*next || 10*count[0] > 9*len(y) {
 		return Finding{}, false
 	}
-	// Gaps bridged by a straight line and rests at a rail are the same to the eye; the
-	// distance to the nearest other value tells: a rail cuts noise off, so values just
-	// inside it are common.
-	if v.r.Resolution[c] > span/20 {
+	if c == trace.RodPosition && !v.drivenOn(y, rail) {
 		return Finding{}, false
 	}
 	f := v.finding(Clipped, Harm, c, v.affectedBy(c),
-		fmt.Sprintf("%s stands exactly at %s for %.2f s in all (longest %.2f s): the sensor or its input is at its end.", c.Words(), inUnit(c, rail), float64(at)*v.t.Period(), float64(longest)*v.t.Period()),
+		fmt.Sprintf("%s stands exactly at %s for %.2f s in all: the sensor or its input is at its end.", c.Words(), inUnit(c, rail), float64(count[0])*v.t.Period()),
 		"Use a sensor or an input range that reaches further, or a smaller move.")
 	f.From, f.To = v.t.TimeAt(first), v.t.TimeAt(last)
 	return f, true
+}
+
+// drivenOn reports whether the motor turns on by at least half a turn while the rod
+// position stands at the rail; a rod at rest at the end of its travel stands as well.
+func (v *view) drivenOn(x []float64, rail float64) bool {
+	theta, ok := v.samples(trace.MotorPosition)
+	if !ok {
+		return true
+	}
+	var turned float64
+	for i := 1; i < len(x); i++ {
+		if x[i] == rail && x[i-1] == rail {
+			turned += math.Abs(theta[i] - theta[i-1])
+		}
+	}
+	return turned > math.Pi
 }

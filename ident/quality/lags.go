@@ -4,15 +4,35 @@ import (
 	"fmt"
 	"math"
 
-	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 )
 
 // lagOfFrames returns the lag (s) of a behind b from frame means, with the half-width
-// of its 95 % interval from the spread over ten parts of the log:
+// of its 95 % interval from the spread over ten parts of the log. The nearest whole
+// number of frames, up to ten either way, is found by correlation, the rest by
 //
 //	a(k) = g·b(k) - g·lag·(b(k+1) - b(k-1))/(2·dt)
 func (v *view) lagOfFrames(a, b []float64) (lag, width float64) {
+	whole, best := 0, -1.0
+	shifted := make([]float64, len(b))
+	shift := func(by int) {
+		for k := range shifted {
+			shifted[k] = b[min(max(k-by, 0), len(b)-1)]
+		}
+	}
+	for by := -10; by <= 10; by++ {
+		shift(by)
+		if r := math.Abs(correlation(a, shifted, v.good)); r > best {
+			whole, best = by, r
+		}
+	}
+	shift(whole)
+	lag, width = v.smallLag(a, shifted)
+	return lag + float64(whole)*v.dt, width
+}
+
+// smallLag returns the lag of under a frame or so, and its half-width.
+func (v *view) smallLag(a, b []float64) (lag, width float64) {
 	const parts = 10
 	var lags []float64
 	var all [3]float64
@@ -63,40 +83,39 @@ const (
 	leastLag = -0.001
 )
 
-// lags compares the clocks of the channels: rod travel and pressures against the
-// encoder, and the speed command against the speed. A sensor's own delay cannot be told from a skewed
-// clock; what no sensor does is reported.
-func (v *view) lags() []Finding {
-	if !v.has(trace.MotorPosition) {
+// rodLag compares the clock of the rod position with the encoder's. A sensor's own
+// delay cannot be told from a skewed clock; what no sensor does is reported.
+func (v *view) rodLag() []Finding {
+	dx, n := v.change(trace.RodPosition), v.motorSpeed()
+	if dx == nil || !v.has(trace.MotorPosition) {
 		return nil
 	}
-	n := v.motorSpeed()
-	var found []Finding
-	judge := func(c trace.Channel, lag, width, least, most float64, affects []plant.Param) {
-		// An interval wider than the range looked for says nothing.
-		if width > 0.006 || (lag+width >= least-v.t.Period() && lag-width <= most+v.t.Period()) {
-			return
-		}
-		word := "behind"
-		if lag < 0 {
-			word = "before"
-		}
-		found = append(found, v.finding(TimeSkew, Harm, c, affects,
-			fmt.Sprintf("%s comes %.1f ± %.1f ms %s the encoder, more than a sensor explains.", c.Words(), 1e3*math.Abs(lag), 1e3*width, word),
-			"Record all channels on one clock, or join the recordings with + so that the skew is fitted."))
+	lag, width := v.lagOfFrames(dx, n)
+	// An interval wider than half the range looked for says nothing.
+	if width > mostLag/2 || (lag+width >= leastLag-v.t.Period() && lag-width <= mostLag+v.t.Period()) {
+		return nil
 	}
-	if dx := v.change(trace.RodPosition); dx != nil {
-		lag, width := v.lagOfFrames(dx, n)
-		judge(trace.RodPosition, lag, width, leastLag, mostLag, waveParams)
+	word := "behind"
+	if lag < 0 {
+		word = "before"
 	}
-	if u := v.frame[trace.SpeedCommand]; u != nil {
-		// The speed follows the command by dead time and rise of the drive, up to a slow drive's 60 ms.
-		lag, width := v.lagOfFrames(n, midpoints(u))
-		if lag+width < leastLag-v.t.Period() && width < 0.006 {
-			found = append(found, v.finding(TimeSkew, Harm, trace.SpeedCommand, driveParams,
-				fmt.Sprintf("the motor turns %.1f ± %.1f ms before its command: the clocks of the two columns differ.", -1e3*lag, 1e3*width),
-				"Record command and encoder on one clock; dead time and bandwidth of the drive mean nothing until then."))
-		}
+	return []Finding{v.finding(TimeSkew, Harm, trace.RodPosition, waveParams,
+		fmt.Sprintf("%s comes %.1f ± %.1f ms %s the encoder, more than a sensor explains.", trace.RodPosition.Words(), 1e3*math.Abs(lag), 1e3*width, word),
+		"Record all channels on one clock, or join the recordings with + so that the skew is fitted.")}
+}
+
+// commandLag compares the clocks of speed command and encoder: no motor turns
+// before its command. How far behind it may be is the drive's own affair.
+func (v *view) commandLag() []Finding {
+	u := v.frame[trace.SpeedCommand]
+	if u == nil || !v.has(trace.MotorPosition) {
+		return nil
 	}
-	return found
+	lag, width := v.lagOfFrames(v.motorSpeed(), midpoints(u))
+	if width > mostLag/2 || lag+width >= leastLag-v.t.Period() {
+		return nil
+	}
+	return []Finding{v.finding(TimeSkew, Harm, trace.SpeedCommand, driveParams,
+		fmt.Sprintf("the motor turns %.1f ± %.1f ms before its command: the clocks of the two columns differ.", -1e3*lag, 1e3*width),
+		"Record command and encoder on one clock; dead time and bandwidth of the drive mean nothing until then.")}
 }

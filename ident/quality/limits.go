@@ -9,7 +9,7 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// limits reports speed, acceleration and relief limits that were met.
+// limits reports speed and acceleration limits that were met.
 func (v *view) limits() []Finding {
 	var found []Finding
 	by := map[motion.LimitKind][]motion.Limited{}
@@ -21,19 +21,29 @@ func (v *view) limits() []Finding {
 			fmt.Sprintf("the speed command stands at its limit of %s", inUnit(trace.SpeedCommand, largest(l))),
 			"Fits leave these parts out. Log smaller steps if the loop's own behaviour is wanted."))
 	}
-	if l := by[motion.AccelLimit]; len(l) > 0 {
+	if l := by[motion.AccelLimit]; len(l) > 1 { // one alone may be anything
 		found = append(found, v.accelerationLimit(l))
 	}
-	l := by[motion.ReliefLimit]
+	return found
+}
+
+// relief reports pressures at a relief valve: at the setting stated, or by their plateau.
+func (v *view) relief() []Finding {
+	var l []motion.Limited
+	for _, s := range v.motion.Limits {
+		if s.Kind == motion.ReliefLimit {
+			l = append(l, s)
+		}
+	}
 	if relief := v.m.Limits.Relief; relief > 0 {
 		l = append(l, v.atRelief(relief)...)
 	}
-	if len(l) > 0 {
-		found = append(found, v.limited(ReliefReached, trace.NoChannel, l, join([]plant.Param{plant.Slip, plant.PressingStiffness}, oilParams),
-			fmt.Sprintf("pressure stands at %s, as at a relief valve", inUnit(trace.CapPressure, largest(l))),
-			"Oil over the relief valve looks like slip. Fits leave these parts out; press with less."))
+	if len(l) == 0 {
+		return nil
 	}
-	return found
+	return []Finding{v.limited(ReliefReached, trace.NoChannel, l, join([]plant.Param{plant.Slip, plant.PressingStiffness}, oilParams),
+		fmt.Sprintf("pressure stands at %s, as at a relief valve", inUnit(trace.CapPressure, largest(l))),
+		"Oil over the relief valve looks like slip. Fits leave these parts out; press with less.")}
 }
 
 // limited sums up stretches of one kind.
@@ -60,7 +70,7 @@ func largest(l []motion.Limited) float64 {
 
 // accelerationLimit tells a ramp inside the drive from a torque limit: a ramp has
 // one slope whatever load and direction, torque less the load's share does not. Four
-// stretches both ways within 3 % are a ramp.
+// stretches within 1 % are a ramp, unless the current stands at its largest in them.
 func (v *view) accelerationLimit(l []motion.Limited) Finding {
 	low, high := math.Inf(1), 0.0
 	for _, s := range l {
@@ -68,7 +78,7 @@ func (v *view) accelerationLimit(l []motion.Limited) Finding {
 	}
 	levels := fmt.Sprintf("the motor speeds up along a straight line of %.0f to %.0f rev/s2 while its command is elsewhere", low/(2*math.Pi), high/(2*math.Pi))
 	affects := join(driveParams, []plant.Param{plant.AccelerationLimit})
-	if len(l) >= 4 && high < 1.03*low {
+	if len(l) >= 4 && high < 1.01*low && !v.currentAtLimit(l) {
 		return v.limited(RampLimited, trace.SpeedCommand, l, affects, levels+", always the same: a ramp in the drive",
 			"Open the ramp in the drive: in a loop it acts as lag and can make it hunt. The bandwidth is found from the rest of the log.")
 	}
@@ -78,6 +88,27 @@ func (v *view) accelerationLimit(l []motion.Limited) Finding {
 	}
 	return v.limited(CurrentLimited, c, l, affects, levels+": current or torque is at its limit",
 		"The bandwidth is found from the rest of the log. Log smaller steps for the drive.")
+}
+
+// currentAtLimit reports whether the current, where it is logged, comes within a
+// tenth of its largest value in most of the stretches.
+func (v *view) currentAtLimit(l []motion.Limited) bool {
+	i, ok := v.samples(trace.MotorCurrent)
+	if !ok {
+		if i, ok = v.samples(trace.MotorTorque); !ok {
+			return false
+		}
+	}
+	low, high := extremes(i)
+	top := math.Max(high, -low)
+	at := 0
+	for _, s := range l {
+		low, high := extremes(i[s.Span.From:s.Span.To])
+		if math.Max(high, -low) > 0.9*top {
+			at++
+		}
+	}
+	return 2*at > len(l)
 }
 
 // atRelief finds pressures within 3 % of the relief setting for a tenth of a second.
@@ -110,7 +141,7 @@ const (
 // change within two samples that then holds for 0.2 s; at least three must ring, at
 // the median, for a finding. Steps in which a limit was met are left out.
 func (v *view) speedLoop() []Finding {
-	u, ok := v.t.Samples(trace.SpeedCommand)
+	u, ok := v.samples(trace.SpeedCommand)
 	n, ok2 := motion.MotorSpeed(v.t)
 	if !ok || !ok2 {
 		return nil

@@ -156,70 +156,6 @@ func (v *view) units() []Finding {
 	return found
 }
 
-// The effective modulus that oil can have (Pa): mineral oil without air and rigid
-// walls gives some 1.4 to 2 GPa, hoses and air bring it down, to 0.2 GPa at worst; both
-// with a factor of two and more to spare for what the estimate here leaves out.
-const (
-	mostModulus  = 5e9
-	leastModulus = 0.04e9
-)
-
-// stiffness asks whether the pressures fit the oil: what is pumped beyond the
-// piston's travel is compression, and gives a modulus. Pressures in a wrong unit give
-// one that no oil has.
-//
-//	D·Δθ - A·Δx = (V/β)·Δp
-//
-// for the chamber under load, with V = A·x (cap) or A·(stroke - x) (rod).
-func (v *view) stiffness() []Finding {
-	areaCap, areaRod := v.areas()
-	dx, n := v.change(trace.RodPosition), v.motorSpeed()
-	d := v.m.Pump.Displacement
-	if areaRod <= 0 || d <= 0 || v.m.Cylinder.Stroke <= 0 || dx == nil || n == nil || len(v.wiring.votes) == 0 || v.wiring.faults&^current != 0 {
-		return nil
-	}
-	var found []Finding
-	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
-		other, area, sign := trace.RodPressure, areaCap, 1.0
-		if c == trace.RodPressure {
-			other, area, sign = trace.CapPressure, areaRod, -1
-		}
-		p, q := v.frame[c], v.frame[other]
-		if p == nil || q == nil {
-			continue
-		}
-		// A pressure in a wrong unit is not "clearly high" by bars: the highest part of the difference counts.
-		limit := 0.3 * (quantile(p, 0.99) - quantile(q, 0.5))
-		dp := v.change(c)
-		var fp, pp float64
-		var volumes []float64
-		for k := range dp {
-			if !v.good[k] || p[k]-q[k] < limit || limit <= 0 || v.kind[k] == motion.Rest {
-				continue
-			}
-			// The travel that this motor speed gives in the long run is taken out by the stroke
-			// per turn seen, so an error of the nameplate does not become compression.
-			flow := sign * (n[k]*v.dt*v.motion.StrokePerTurn - dx[k]) * area
-			fp += flow * dp[k]
-			pp += dp[k] * dp[k]
-			x := v.frame[trace.RodPosition][k]
-			if c == trace.RodPressure {
-				x = v.m.Cylinder.Stroke - x
-			}
-			volumes = append(volumes, area*math.Min(math.Max(x, 0.1*v.m.Cylinder.Stroke), v.m.Cylinder.Stroke))
-		}
-		if len(volumes) < int(5/v.dt) || pp == 0 || fp <= 0 {
-			continue
-		}
-		if modulus := median(volumes) * pp / fp; modulus > mostModulus || modulus < leastModulus {
-			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c),
-				fmt.Sprintf("%s does not fit the oil: turns and travel against its changes would mean a modulus of about %.2g GPa, real oil has 0.1 to 1.8.", c.Words(), modulus*1e-9),
-				fmt.Sprintf("Check unit and scaling of %s: psi read as bar is 14.5 times too much, MPa read as bar ten times too little.", c)))
-		}
-	}
-	return found
-}
-
 // pressureLevels judges the low side, which stands at the reservoir's pressure.
 func (v *view) pressureLevels() []Finding {
 	p1, p2 := v.frame[trace.CapPressure], v.frame[trace.RodPressure]
@@ -246,7 +182,9 @@ func (v *view) pressureLevels() []Finding {
 		if level[i] < -0.5e5 {
 			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])), "Set the zero with the cylinder relieved, or state an offset."))
 		}
-		if pre := v.m.Reservoir.Preload; pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
+		if pre := v.m.Reservoir.Preload; pre > 0 && (level[i] > 6*pre || level[i] > 0 && level[i] < pre/5) {
+			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check unit and scaling of both pressures: psi read as bar is 14.5 times too much, MPa read as bar ten times too little. Check the preload too."))
+		} else if pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
 			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check the preload, and the sensor's zero with the cylinder relieved."))
 		}
 	}

@@ -25,7 +25,7 @@ func (v *view) resolution() []Finding {
 		}
 	}
 	for c, step := range v.r.Resolution {
-		y, ok := v.t.Samples(c)
+		y, ok := v.samples(c)
 		if !ok {
 			continue
 		}
@@ -66,7 +66,7 @@ func (v *view) quietRest() (trace.Span, bool) {
 // line (the rod may creep); 0 without a rest.
 func (v *view) restNoise(c trace.Channel) float64 {
 	rest, ok := v.quietRest()
-	y, has := v.t.Samples(c)
+	y, has := v.samples(c)
 	if !ok || !has {
 		return 0
 	}
@@ -108,7 +108,7 @@ func (v *view) noise() []Finding {
 	}
 	var found []Finding
 	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure} {
-		y, has := v.t.Samples(c)
+		y, has := v.samples(c)
 		if !has {
 			continue
 		}

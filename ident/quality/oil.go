@@ -47,7 +47,7 @@ func (v *view) frictionDrift(affects []plant.Param) []Finding {
 	if p1 == nil || p2 == nil || areaRod <= 0 {
 		return nil
 	}
-	type pair struct{ at, force float64 }
+	type pair struct{ at, force, speed float64 }
 	var pairs []pair
 	var last motion.Segment
 	have := false
@@ -66,7 +66,7 @@ func (v *view) frictionDrift(affects []plant.Param) []Finding {
 			continue
 		}
 		if have && s.MotorSpeed*last.MotorSpeed < 0 && math.Abs(s.MotorSpeed+last.MotorSpeed) < 0.05*math.Abs(s.MotorSpeed) {
-			pairs = append(pairs, pair{v.t.TimeAt(last.Span.From), math.Abs(force(s)-force(last)) / 2})
+			pairs = append(pairs, pair{v.t.TimeAt(last.Span.From), math.Abs(force(s)-force(last)) / 2, math.Abs(s.MotorSpeed)})
 			have = false
 			continue
 		}
@@ -76,7 +76,7 @@ func (v *view) frictionDrift(affects []plant.Param) []Finding {
 		return nil
 	}
 	a, b := pairs[0], pairs[len(pairs)-1]
-	if a.force <= 0 || math.Abs(b.force/a.force-1) < 0.2 {
+	if a.force <= 0 || math.Abs(b.speed/a.speed-1) > 0.05 || math.Abs(b.force/a.force-1) < 0.2 {
 		return nil
 	}
 	f := v.finding(WarmingUp, Harm, trace.NoChannel, affects, fmt.Sprintf("friction drifts along the log: %.2f kN in the slow strokes at %.0f s, %.2f kN in those at %.0f s.", a.force*1e-3, a.at, b.force*1e-3, b.at), "Run the machine warm and log again.")
@@ -96,7 +96,7 @@ func within(s trace.Span, spans []trace.Span) bool {
 // positionRange compares the rod position with the stroke. A position below zero or
 // beyond the stroke has no true zero; travel longer than the stroke has a wrong scale.
 func (v *view) positionRange() []Finding {
-	x, ok := v.t.Samples(trace.RodPosition)
+	x, ok := v.samples(trace.RodPosition)
 	stroke := v.m.Cylinder.Stroke
 	if !ok || v.wiring.has(rod) {
 		return nil

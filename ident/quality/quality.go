@@ -106,14 +106,49 @@ func (v *view) findings() []Finding {
 	if swapped := v.swappedColumns(); len(swapped) > 0 {
 		return append(found, swapped...)
 	}
+	if jumps := v.encoderJumps(); len(jumps) > 0 {
+		return append(found, jumps...)
+	}
+	found = append(found, v.flat()...)
+	if !v.has(trace.MotorPosition) && !v.has(trace.RodPosition) {
+		return found
+	}
 	v.wiring = v.judgeWiring()
-	for _, part := range [][]Finding{
-		v.wiringFindings(), v.flat(), v.clipped(), v.resolution(), v.noise(), v.encoderJumps(), v.speedScale(), v.units(), v.nameplate(),
-		v.lags(), v.pressureLevels(), v.limits(), v.speedLoop(), v.oil(), v.positionRange(),
-	} {
+	scale := v.speedScale()
+	found = append(found, v.wiringFindings()...)
+	found = append(found, scale...)
+	// A command that does not fit the speed shows limits and lags that are none.
+	if len(scale) == 0 && !v.wiring.has(command) && !v.wiring.has(encoder) {
+		found = append(found, v.limits()...)
+		found = append(found, v.speedLoop()...)
+		found = append(found, v.commandLag()...)
+	}
+	for _, part := range [][]Finding{v.clipped(), v.units(), v.resolution(), v.noise(), v.nameplate(), v.rodLag(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
 		found = append(found, part...)
 	}
-	return found
+	return consequencesOut(found)
+}
+
+// consequencesOut drops what only follows from a unit or a rail that was found to be
+// wrong: steps, noise, offsets and limits in that unit.
+func consequencesOut(found []Finding) []Finding {
+	doubtful := map[trace.Channel]bool{}
+	for _, f := range found {
+		if f.ID == UnitDoubtful {
+			doubtful[f.Channel] = true
+		}
+	}
+	pressures := doubtful[trace.CapPressure] || doubtful[trace.RodPressure]
+	follows := map[string]bool{CoarseResolution: true, Noisy: true, PressureOffset: true, SensorRange: true, NoZero: true, TimeSkew: true}
+	var kept []Finding
+	for _, f := range found {
+		isPressure := f.Channel == trace.CapPressure || f.Channel == trace.RodPressure
+		if follows[f.ID] && (doubtful[f.Channel] || pressures && isPressure) || pressures && f.ID == ReliefReached {
+			continue
+		}
+		kept = append(kept, f)
+	}
+	return kept
 }
 
 // finding starts a finding about the whole of the log.

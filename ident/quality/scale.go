@@ -99,7 +99,7 @@ func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
 
 // encoderJumps finds single steps of the motor position that no motor makes.
 func (v *view) encoderJumps() []Finding {
-	theta, ok := v.t.Samples(trace.MotorPosition)
+	theta, ok := v.samples(trace.MotorPosition)
 	if !ok {
 		return nil
 	}
@@ -164,8 +164,8 @@ func (v *view) swappedPositions() (Finding, bool) {
 		return Finding{}, false
 	}
 	// The encoder is far cleaner than a transducer; exchanged it is the other way round.
-	x, _ := v.t.Samples(trace.RodPosition)
-	theta, _ := v.t.Samples(trace.MotorPosition)
+	x, _ := v.samples(trace.RodPosition)
+	theta, _ := v.samples(trace.MotorPosition)
 	if v.quickNoise(x) >= v.quickNoise(theta)*v.motion.StrokePerTurn {
 		return Finding{}, false
 	}
@@ -177,9 +177,9 @@ func (v *view) swappedPositions() (Finding, bool) {
 // swappedSpeeds compares the reported speed with the encoder: a command comes
 // before the speed, a report does not.
 func (v *view) swappedSpeeds() (Finding, bool) {
-	theta, ok := v.t.Samples(trace.MotorPosition)
-	u, ok2 := v.t.Samples(trace.SpeedCommand)
-	y, ok3 := v.t.Samples(trace.MotorSpeed)
+	theta, ok := v.samples(trace.MotorPosition)
+	u, ok2 := v.samples(trace.SpeedCommand)
+	y, ok3 := v.samples(trace.MotorSpeed)
 	if !ok || !ok2 || !ok3 {
 		return Finding{}, false
 	}

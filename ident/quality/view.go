@@ -73,8 +73,26 @@ func means(y []float64, step, count int) []float64 {
 	return out
 }
 
-// has reports whether the log holds all of the channels.
-func (v *view) has(channels ...trace.Channel) bool { return v.t.Has(channels...) }
+// has reports whether the log holds all of the channels, dead ones left out.
+func (v *view) has(channels ...trace.Channel) bool {
+	for _, c := range channels {
+		if v.frame[c] == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// samples returns the samples of a channel, unless it is dead.
+func (v *view) samples(c trace.Channel) ([]float64, bool) {
+	if v.frame[c] == nil {
+		return nil, false
+	}
+	return v.t.Samples(c)
+}
+
+// drop leaves a dead channel out of all further checks.
+func (v *view) drop(c trace.Channel) { v.frame[c] = nil }
 
 // change returns the difference of the channel from frame to frame, 0 where it
 // means nothing; nil where the log lacks the channel.
