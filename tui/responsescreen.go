@@ -130,14 +130,14 @@ func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
 		d, name = quantity.Force, "force"
 	}
 	series := func(name string, y []float64, d Quantity, shape chart.Shape, ink chart.Ink) chart.Series {
-		return chart.Series{Name: name, Y: u.all(y, d), Step: r.Period, Shape: shape, Ink: ink}
+		return chart.Series{Name: name, Y: u.all(y, d), Start: r.Start, Step: r.Period, Shape: shape, Ink: ink}
 	}
 	time := chart.Axis{Label: "time (s)"}
 	out := chart.Plot{X: time, Y: chart.Axis{Label: u.label(name, d)}, Series: []chart.Series{series("wanted", r.Reference, d, chart.Dotted, chart.InkText)}}
 	speed := chart.Plot{X: time, Y: chart.Axis{Label: u.label("motor speed", quantity.AngularSpeed)}}
 	pressure := chart.Plot{X: time, Y: chart.Axis{Label: u.label("pressure", quantity.Pressure)}}
 	if len(r.Proposed.Low) > 0 {
-		out.Bands = []chart.Band{{Low: u.all(r.Proposed.Low, d), High: u.all(r.Proposed.High, d), Step: r.Period}}
+		out.Bands = []chart.Band{{Low: u.all(r.Proposed.Low, d), High: u.all(r.Proposed.High, d), Start: r.Start, Step: r.Period}}
 	}
 	if f := r.AsFound; f != nil {
 		out.Series = append(out.Series, series("as found", f.Output, d, chart.Dashed, chart.InkA))

@@ -121,6 +121,7 @@ type Scenario struct {
 type Response struct {
 	Scenario  Scenario
 	Force     bool    // the output is force (N), not position (m)
+	Start     float64 // s, of the first sample; the demand changes at 0
 	Period    float64 // s
 	Reference []float64
 	Proposed  Course

@@ -1,0 +1,95 @@
+// Package bench connects the screens to the work itself: it fills tui.Services
+// from the job, the design and the simulation, and reads folders and writes files
+// for them.
+package bench
+
+import (
+	"context"
+	"os"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tui"
+	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/job"
+	"eha/strokewise/tuning/record"
+)
+
+// Services returns what the screens need. Everything in it works on real files.
+func Services() tui.Services {
+	return tui.Services{
+		Load: load, Fit: fit, Propose: propose,
+		Scenarios: scenarios, Respond: respond, Curve: curve,
+		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns,
+	}
+}
+
+// load opens the files of a request and judges the logs.
+func load(ctx context.Context, req tui.Request, progress tui.Progress) (*tui.Logs, error) {
+	var j *job.Job
+	var err error
+	if req.Demo {
+		j, err = job.OpenDemo(ctx, progress)
+	} else {
+		j, err = job.Open(ctx, job.Source{Machine: req.MachineFile, Logs: req.Paths, AsFound: req.AsFound, Period: req.Period, Columns: req.Columns, Stdin: os.Stdin}, progress)
+	}
+	if err != nil {
+		return nil, err
+	}
+	logs := &tui.Logs{Job: j, Paths: req.Paths}
+	if req.Demo {
+		logs.Paths = make([]string, len(j.Readings))
+	}
+	if j.Plant == nil {
+		progress("judging the logs", -1)
+		logs.Report = j.Check()
+	}
+	return logs, ctx.Err()
+}
+
+// fit returns the plant; where little was found, the plant's warnings say why.
+func fit(ctx context.Context, logs *tui.Logs, progress tui.Progress) (*plant.Plant, error) {
+	p, err := logs.Fit(ctx, progress)
+	if p != nil && err != nil && ctx.Err() == nil {
+		p.Warnings = append([]string{err.Error()}, p.Warnings...)
+		return p, nil
+	}
+	return p, err
+}
+
+func propose(ctx context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error) {
+	return tuning.Propose(ctx, p, o)
+}
+
+func saveProposal(path string, p *plant.Plant, t *tuning.Proposal) error {
+	data, err := record.EncodeProposal(t, p)
+	if err != nil {
+		return err
+	}
+	return job.Save(path, data)
+}
+
+func savePlant(path string, p *plant.Plant) error {
+	data, err := record.EncodePlant(p)
+	if err != nil {
+		return err
+	}
+	return job.Save(path, data)
+}
+
+// saveColumns writes the machine file with its channels corrected and all else as it was.
+func saveColumns(path, from string, columns map[trace.Channel]trace.Column) error {
+	var data []byte
+	if from != "" {
+		var err error
+		if data, err = os.ReadFile(from); err != nil {
+			return err
+		}
+	}
+	data, err := machine.SaveChannels(data, columns)
+	if err != nil {
+		return err
+	}
+	return job.Save(path, data)
+}

@@ -1,0 +1,214 @@
+package bench
+
+import (
+	"context"
+	"math"
+	"math/cmplx"
+	"os"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tui"
+	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/job"
+	"eha/strokewise/tuning/record"
+)
+
+// demo is the demo machine from its logs to its proposal, made once for all tests.
+var demo = sync.OnceValues(func() (*plant.Plant, *tuning.Proposal) {
+	ctx, s := context.Background(), Services()
+	quiet := func(string, float64) {}
+	logs, err := s.Load(ctx, tui.Request{Demo: true}, quiet)
+	if err != nil {
+		panic(err)
+	}
+	p, err := s.Fit(ctx, logs, quiet)
+	if err != nil {
+		panic(err)
+	}
+	t, err := s.Propose(ctx, p, tuning.DefaultOptions())
+	if err != nil {
+		panic(err)
+	}
+	return p, t
+})
+
+// Every scenario of the demo runs, comes to rest where it should and lies in its own band.
+func TestEveryScenarioRuns(t *testing.T) {
+	p, proposal := demo()
+	j, err := job.OpenDemo(context.Background(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := scenarios(p, proposal)
+	if len(list) < 4 {
+		t.Fatalf("%d scenarios, want two steps, a move and a kick at least", len(list))
+	}
+	for _, s := range list {
+		r, err := respond(context.Background(), p, proposal, j.AsFound, s)
+		if err != nil {
+			t.Errorf("%s: %v", s.ID, err)
+			continue
+		}
+		n := len(r.Reference)
+		if n < 100 || len(r.Proposed.Output) != n || len(r.Proposed.Low) != n || len(r.Proposed.CapSide) != n {
+			t.Errorf("%s: %d reference, %d output, %d band samples", s.ID, n, len(r.Proposed.Output), len(r.Proposed.Low))
+			continue
+		}
+		for i, y := range r.Proposed.Output {
+			if y < r.Proposed.Low[i] || y > r.Proposed.High[i] || math.IsNaN(y) {
+				t.Errorf("%s: sample %d, %g, outside its band %g to %g", s.ID, i, y, r.Proposed.Low[i], r.Proposed.High[i])
+				break
+			}
+		}
+		if !r.Force {
+			// A millimetre: a tenth of the standard step, far above the window and droop.
+			if off := math.Abs(r.Proposed.Output[n-1] - r.Reference[n-1]); off > 1e-3 {
+				t.Errorf("%s ends %.2g mm from its demand", s.ID, off*1e3)
+			}
+		}
+		if r.AsFound == nil && !r.Force {
+			t.Errorf("%s: the as-found settings were not run", s.ID)
+		}
+		if len(r.Figures) == 0 {
+			t.Errorf("%s has no figures", s.ID)
+		}
+	}
+}
+
+// The curve drawn must be the loop whose margins are stated: its distance from
+// -1 is not less than the stated peak allows, nor far more.
+func TestCurveAgreesWithTheMargins(t *testing.T) {
+	_, proposal := demo()
+	for _, m := range proposal.Margins {
+		if m.Loop != "position" {
+			continue
+		}
+		_, open, err := curve(proposal, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		peak := 0.0
+		for _, l := range open {
+			peak = math.Max(peak, 1/cmplx.Abs(1+l))
+		}
+		// The margin is the worst over the band of outer delays and loads and counts
+		// pressure damping at two breaks; the curve is one of those loops.
+		if peak > m.Sensitivity*1.05 || peak < m.Sensitivity*0.75 {
+			t.Errorf("%s at %.0f mm, mass x %.2g: peak %.2f drawn, %.2f stated", m.Direction, m.Position*1e3, m.MassFactor, peak, m.Sensitivity)
+		}
+	}
+}
+
+func TestCancelledWorkEnds(t *testing.T) {
+	p, proposal := demo()
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	start := time.Now()
+	if _, err := respond(ctx, p, proposal, nil, scenarios(p, proposal)[0]); err == nil {
+		t.Error("a cancelled simulation gave an answer")
+	}
+	if _, err := load(ctx, tui.Request{Demo: true}, func(string, float64) {}); err == nil {
+		t.Error("a cancelled load gave an answer")
+	}
+	if took := time.Since(start); took > 2*time.Second {
+		t.Errorf("cancelled work went on for %v", took)
+	}
+}
+
+func TestFolderNamesWhatCanBeOpened(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("b.csv", "t,x\n")
+	write("a.CSV", "t,x\n")
+	write("machine.toml", "")
+	write("plant.json", `{ "format": "strokewise.plant/1" }`)
+	write("found.json", `{"format":"strokewise.loops/1"}`)
+	write("other.json", `{}`)
+	write("notes.md", "")
+	write(".hidden.csv", "")
+	if err := os.Mkdir(filepath.Join(dir, "sub"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	files, err := folder(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []struct {
+		name string
+		kind tui.FileKind
+	}{{"a.CSV", tui.LogFile}, {"b.csv", tui.LogFile}, {"machine.toml", tui.MachineFile}, {"found.json", tui.SettingsFile}, {"plant.json", tui.PlantFile}, {"sub", tui.FolderFile}}
+	if len(files) != len(want) {
+		t.Fatalf("%d files, want %d: %+v", len(files), len(want), files)
+	}
+	for i, w := range want {
+		if files[i].Name != w.name || files[i].Kind != w.kind {
+			t.Errorf("file %d is %s (%d), want %s (%d)", i, files[i].Name, files[i].Kind, w.name, w.kind)
+		}
+	}
+	if _, err := folder(filepath.Join(dir, "none")); err == nil {
+		t.Error("a folder that is not there gives no error")
+	}
+}
+
+// What is saved can be read again and holds the same settings.
+func TestSavedFilesReadBack(t *testing.T) {
+	p, proposal := demo()
+	dir := t.TempDir()
+	loops, fitted := filepath.Join(dir, "loops.json"), filepath.Join(dir, "plant.json")
+	if err := saveProposal(loops, p, proposal); err != nil {
+		t.Fatal(err)
+	}
+	if err := savePlant(fitted, p); err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(loops)
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := record.DecodeLoops(data, "loops.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := back.Position.Kp.Extend, proposal.Loops.Position.Kp.Extend; math.Abs(got/want-1) > 1e-6 {
+		t.Errorf("gain %g read back, %g saved", got, want)
+	}
+	logs, err := load(context.Background(), tui.Request{Paths: []string{fitted}}, func(string, float64) {})
+	if err != nil || logs.Plant == nil {
+		t.Fatalf("the saved plant does not load: %v", err)
+	}
+	machine := filepath.Join(dir, "machine.toml")
+	columns := map[trace.Channel]trace.Column{trace.RodPosition: {Header: "LT", Unit: "mm", Sign: -1}}
+	if err := saveColumns(machine, "", columns); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(machine)
+	if err != nil || len(text) == 0 {
+		t.Errorf("machine file: %v, %d bytes", err, len(text))
+	}
+}
+
+// A turn of a knob is answered within this time, proposal and response together.
+func BenchmarkKnob(b *testing.B) {
+	p, _ := demo()
+	o := tuning.DefaultOptions()
+	o.GainShare = 0.8
+	s := Services()
+	for b.Loop() {
+		t, err := s.Propose(context.Background(), p, o)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := s.Respond(context.Background(), p, t, nil, scenarios(p, t)[0]); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
