@@ -12,7 +12,7 @@ import (
 func (f *fitting) assemble() *plant.Plant {
 	f.fillParams()
 	p := &plant.Plant{Machine: *f.machine, Params: f.params}
-	for _, t := range f.full {
+	for _, t := range f.given {
 		p.Logs = append(p.Logs, plant.Log{File: t.Name(), Rows: t.Len(), Duration: t.Duration(), Period: t.Period()})
 	}
 	_, p.AreasKnown = areas(f.machine)

@@ -27,6 +27,12 @@ type Options struct {
 	Progress func(stage string, done float64)
 }
 
+// A log shorter than this holds no move: time (s) and samples.
+const (
+	shortest = 0.5
+	fewest   = 100
+)
+
 // DataError says that the logs hold neither turns against travel, nor the
 // drive, nor mass and friction.
 type DataError struct{ Logs int }
@@ -42,7 +48,8 @@ type fitting struct {
 	machine *machine.Machine
 	opt     Options
 
-	full    []*trace.Trace   // as logged
+	given   []*trace.Trace   // all logs
+	full    []*trace.Trace   // those long enough
 	logs    []*trace.Trace   // the moves held out are gaps
 	motion  []*motion.Motion // of logs
 	heldOut [][]trace.Span   // per log
@@ -77,7 +84,14 @@ func Fit(ctx context.Context, logs []*trace.Trace, m *machine.Machine, opt Optio
 	if m == nil {
 		m = &machine.Machine{}
 	}
-	f := &fitting{machine: m, opt: opt, full: logs}
+	f := &fitting{machine: m, opt: opt, given: logs}
+	for _, t := range logs {
+		if t.Duration() >= shortest && t.Len() >= fewest {
+			f.full = append(f.full, t)
+		} else {
+			f.warnings = append(f.warnings, fmt.Sprintf("%s: %.3g s with %d samples is too short to be used", t.Name(), t.Duration(), t.Len()))
+		}
+	}
 	stages := []struct {
 		name string
 		run  []func()

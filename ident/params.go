@@ -131,8 +131,8 @@ func (f *fitting) controllerPeriod() float64 {
 	if p := f.machine.Controller.Period; p > 0 {
 		return p
 	}
-	period := f.full[0].Period()
-	for _, t := range f.full {
+	period := f.given[0].Period()
+	for _, t := range f.given {
 		period = math.Min(period, t.Period())
 	}
 	return period

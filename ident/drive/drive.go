@@ -64,7 +64,8 @@ type found struct {
 	value, sigma [3]float64 // ω (rad/s), ζ, Td (s)
 	perPressure  float64
 	from         string
-	weak         bool // the intervals are not to be trusted beyond "weak"
+	cost         float64 // weighted sum of squares left
+	weak         bool    // the intervals are not to be trusted beyond "weak"
 }
 
 // estimates widens the least squares intervals as twin experiments asked for:

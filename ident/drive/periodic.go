@@ -19,6 +19,7 @@ type line struct {
 	command complex128
 	speed   complex128
 	loads   []complex128 // each acts on speed as s/D₂
+	signs   []complex128 // of friction, one for each of frictionWidths
 	sigma   float64
 	hold    float64
 }
@@ -29,6 +30,11 @@ const lowestHz, highestHz = 1.0, 100.0
 // excited is the share of the strongest line from which a line counts as played,
 // and modelError the share of a line's amplitude to which the model is taken as true.
 const excited, modelError = 0.03, 0.003
+
+// frictionWidths are the speeds (rad/s) over which the motor's friction may
+// change sign; the one that explains the lines best is taken. Taken too narrow,
+// part of the friction of small motions goes into damping, too wide the other way round.
+var frictionWidths = [...]float64{0.25, 1, 3}
 
 // slowest is the speed amplitude (rad/s) under which motor friction bends the
 // response too much for a line to be used.
@@ -50,7 +56,7 @@ func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool
 	if len(lines) < 8 {
 		return found{}, false
 	}
-	fit, ok := fitLines(lines)
+	fit, ok := bestFit(lines)
 	fit.from = fmt.Sprintf("%d periods of multisine, %d lines", periods, len(lines))
 	if loads != withPressures {
 		fit.perPressure = 0
@@ -114,6 +120,10 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 	for i, x := range acting {
 		spectra[i] = transform(x)
 	}
+	var signs []spectral.Periodic
+	for _, x := range frictionSigns(t) {
+		signs = append(signs, transform(x))
+	}
 	strongest := 0.0
 	for k := range command.Omega {
 		strongest = max(strongest, cmplx.Abs(command.Mean(k)))
@@ -145,6 +155,9 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 			}
 			ln.loads = append(ln.loads, load)
 		}
+		for i := range signs {
+			ln.signs = append(ln.signs, signs[i].Mean(k))
+		}
 		out = append(out, ln)
 	}
 	return out
@@ -172,13 +185,20 @@ func loadSignals(t *trace.Trace, loads loadTerms) [][]float64 {
 		}
 		out = append(out, theta, scaled)
 	}
+	return out
+}
+
+// frictionSigns returns the sign of the motor speed, smoothed over each of frictionWidths.
+func frictionSigns(t *trace.Trace) [][]float64 {
 	speed := quickSpeed(t)
-	sign := make([]float64, len(speed))
-	for i, v := range speed {
-		// Smooth over a few hundredths of a turn per second, where the sign is noise.
-		sign[i] = math.Tanh(v / slowest)
+	out := make([][]float64, len(frictionWidths))
+	for k, width := range frictionWidths {
+		out[k] = make([]float64, len(speed))
+		for i, v := range speed {
+			out[k][i] = math.Tanh(v / width)
+		}
 	}
-	return append(out, sign)
+	return out
 }
 
 // quickSpeed is the motor speed over ±2 ms: friction changes sign within
@@ -196,12 +216,32 @@ const (
 	travelUnit   = 1e-3 // m
 )
 
+// bestFit fits with each width of friction and returns the fit that explains
+// the lines best.
+func bestFit(lines []line) (found, bool) {
+	var best found
+	ok := false
+	starts := []float64{15, 30, 60}
+	for k := range frictionWidths {
+		with := make([]line, len(lines))
+		for i, l := range lines {
+			with[i] = l
+			with[i].loads = append(l.loads[:len(l.loads):len(l.loads)], l.signs[k])
+		}
+		if f, found := fitLines(with, starts); found && (!ok || f.cost < best.cost) {
+			best, ok = f, true
+			starts = []float64{f.value[0] / (2 * math.Pi)}
+		}
+	}
+	return best, ok
+}
+
 // fitLines searches the three figures and the load factors by least squares of
-// the complex residuals, from two starts, with a soft robust loss.
-func fitLines(lines []line) (found, bool) {
+// the complex residuals, from several starts (Hz), with a soft robust loss.
+func fitLines(lines []line, starts []float64) (found, bool) {
 	unknowns := 3 + len(lines[0].loads)
 	best := lsq.NonlinearFit{Cost: math.Inf(1)}
-	for _, startHz := range []float64{15, 30, 60} {
+	for _, startHz := range starts {
 		fit := searchLines(lines, unknowns, startHz)
 		if fit.Ending != lsq.NotStarted && fit.Cost < best.Cost {
 			best = fit
@@ -210,7 +250,7 @@ func fitLines(lines []line) (found, bool) {
 	if len(best.X) == 0 || slices.Contains(best.AtBound[:3], true) {
 		return found{}, false
 	}
-	f := found{perPressure: best.X[3] / pressureUnit}
+	f := found{perPressure: best.X[3] / pressureUnit, cost: best.Cost}
 	for k := range f.value {
 		f.value[k], f.sigma[k] = best.X[k], best.StdDev(k)
 		if math.IsInf(f.sigma[k], 0) || math.IsNaN(f.sigma[k]) {

@@ -20,6 +20,8 @@ const (
 	windowTime = 0.2
 	maxWindows = 24
 	settleTime = 0.06
+	// leastChange (rad/s) is what a command must change by to be told from its noise.
+	leastChange = 1.0
 )
 
 // stretch is one window with its command, motor angle and pressure across the pump.
@@ -54,7 +56,7 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 	sort.SliceStable(all, func(i, j int) bool { return all[i].energy > all[j].energy })
 	all = all[:min(len(all), maxWindows)]
 	best, ok := searchStretches(all)
-	if !ok || slices.Contains(best.AtBound, true) {
+	if !ok || slices.Contains(best.AtBound, true) || best.Cost > mostLeft*mostLeft*variation(all) {
 		return found{}, false
 	}
 	var block []int
@@ -74,6 +76,24 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 		}
 	}
 	return f, true
+}
+
+// mostLeft is the share of the motor angle's departure from straight lines that
+// may be left unexplained.
+const mostLeft = 0.1
+
+// variation is the sum of squares of the windows' motor angles about a straight
+// line from end to end.
+func variation(all []stretch) float64 {
+	sum := 0.0
+	for _, w := range all {
+		n := len(w.theta) - 1
+		for i, v := range w.theta {
+			d := v - w.theta[0] - (w.theta[n]-w.theta[0])*float64(i)/float64(n)
+			sum += d * d
+		}
+	}
+	return sum
 }
 
 // stretches cuts the log into windows in which the command changes and no limit is active.
@@ -100,7 +120,7 @@ func stretches(l Log, controllerPeriod float64) []stretch {
 				continue
 			}
 			w.energy = liveliness(w.command[lead:])
-			if w.energy < 0.02*l.Motion.TopSpeed {
+			if w.energy < math.Max(0.02*l.Motion.TopSpeed, leastChange) {
 				continue
 			}
 			if ok1 && ok2 {
