@@ -15,6 +15,9 @@ const (
 	startSpeed = 0.15
 	startTime  = 0.10
 	leastStart = 3
+	// startDoubt is how far breakaway seen at a start is off beside their spread, and
+	// stribeckFactor the factor that the speed is known to: as found on simulated machines.
+	startDoubt, stribeckFactor = 0.2, 1.7
 )
 
 // breakaway looks for the friction to be overcome from rest and for the speed
@@ -34,19 +37,19 @@ func (s *survey) breakaway(res *Result, l *line) {
 	}
 	rise, stribeck, found := lowSpeedRise(res.Friction, res.Coulomb.Value, l.coef(speed), lineLow*s.full)
 	fc := res.Coulomb.Value
+	value, half, from := fc+rise, rise, "friction curve at low speed, extended to rest"
 	if len(peaks) >= leastStart {
 		center, spread := middle(peaks)
-		low, high := math.Max(center-spread, fc), math.Max(center+2*spread, fc)
-		center = math.Max(center, fc)
-		res.Breakaway = plant.BreakawayForce.Found(center, low, high+0.1*center, fmt.Sprintf("%d starts out of rest", len(peaks)))
-		weaken(&res.Breakaway, true)
-	} else if found {
-		center := fc + rise
-		res.Breakaway = plant.BreakawayForce.Found(center, fc, center+rise, "friction curve at low speed, extended to rest")
-		weaken(&res.Breakaway, true)
+		value, half, from = math.Max(center, fc), spread+startDoubt*center, fmt.Sprintf("%d starts out of rest", len(peaks))
+		found = found || center > fc
 	}
-	if found {
-		res.Stribeck = plant.StribeckSpeed.Found(stribeck, stribeck/2, stribeck*2, "friction curve at low speed")
+	if !found {
+		return
+	}
+	res.Breakaway = plant.BreakawayForce.Found(value, math.Max(value-half, fc), math.Max(value+half, fc), from)
+	weaken(&res.Breakaway, true)
+	if rise > 0 {
+		res.Stribeck = plant.StribeckSpeed.Found(stribeck, stribeck/stribeckFactor, stribeck*stribeckFactor, "friction curve at low speed")
 		weaken(&res.Stribeck, true)
 	}
 }
@@ -119,5 +122,8 @@ func lowSpeedRise(curve []plant.Point, fc, b, limit float64) (rise, speed float6
 			best, rise, speed = rss, ey/ee, try
 		}
 	}
-	return rise, speed, rise > 0.03*fc && best < 0.5*total
+	if rise < 0.03*fc || best > 0.5*total {
+		return 0, 0, false
+	}
+	return rise, speed, true
 }

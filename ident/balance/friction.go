@@ -22,7 +22,7 @@ const (
 	coulombDoubt, viscousDoubt = 0.001, 0.002
 	// offsetSigma is the standard deviation (Pa) of a pressure sensor's offset,
 	// a usual industrial sensor (common practice, no source).
-	offsetSigma = 1e5
+	offsetSigma = 0.8e5
 )
 
 // frictionLine fits Coulomb and viscous friction and the load; nil where
@@ -78,7 +78,7 @@ func (r *Result) offsetDoubt(area plant.PerChamber[float64]) {
 		return
 	}
 	sigma := offsetSigma * math.Hypot(area.Cap, area.Rod)
-	half := math.Hypot(r.Load.HalfWidth(), 2*sigma)
+	half := math.Hypot(r.Load.HalfWidth(), 1.96*sigma)
 	r.Load.Low, r.Load.High = r.Load.Value-half, r.Load.Value+half
 	r.Load.Status = plant.Identified
 	weaken(&r.Load, math.Abs(r.Load.Value) < 5*sigma)

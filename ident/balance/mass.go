@@ -8,12 +8,9 @@ import (
 	"eha/strokewise/ident/plant"
 )
 
-// The mass is fitted with several window widths (s) and lower limits of speed
-// (shares of full speed); that their answers differ is part of the doubt.
-var (
-	massWidths = []float64{0.060, 0.080, 0.120}
-	massLows   = []float64{0.03, 0.06}
-)
+// massFits are the window widths (s) and lower limits of speed (shares of full
+// speed) that the mass is fitted with; that the answers differ is part of the doubt.
+var massFits = []struct{ width, low float64 }{{0.060, 0.03}, {0.080, 0.03}, {0.080, 0.06}, {0.120, 0.06}}
 
 const (
 	// massDoubt is the share of the mass that its interval has at least, and
@@ -29,17 +26,15 @@ const (
 func (s *survey) mass(res *Result) {
 	var masses, sigmas, lags, lagSigmas []float64
 	var last *line
-	for _, width := range massWidths {
-		for _, low := range massLows {
-			l, err := s.collect(width, low*s.full, math.Inf(1)).fitBalance(s)
-			if err != nil {
-				continue
-			}
-			m, sigma := l.mass()
-			masses, sigmas = append(masses, m), append(sigmas, sigma)
-			lags, lagSigmas = append(lags, l.lag()), append(lagSigmas, l.sigma(jerk)/math.Abs(l.coef(accel)))
-			last = l
+	for _, try := range massFits {
+		l, err := s.collect(try.width, try.low*s.full, math.Inf(1)).fitBalance(s)
+		if err != nil {
+			continue
 		}
+		m, sigma := l.mass()
+		masses, sigmas = append(masses, m), append(sigmas, sigma)
+		lags, lagSigmas = append(lags, l.lag()), append(lagSigmas, l.sigma(jerk)/math.Abs(l.coef(accel)))
+		last = l
 	}
 	if last == nil {
 		return

@@ -18,7 +18,7 @@ var firstSeed = flag.Uint64("seed", 100, "seed of the first simulated machine")
 var closedOnly = flag.Bool("closed", false, "fit the closed-loop log alone")
 
 // log turns a simulated recording into a trace.
-func log(t *testing.T, l *twin.Log) *trace.Trace {
+func log(t testing.TB, l *twin.Log) *trace.Trace {
 	t.Helper()
 	samples := map[trace.Channel][]float64{}
 	for _, c := range l.Columns {
@@ -43,8 +43,8 @@ func pressing(tr *trace.Trace) []trace.Span {
 	return spans
 }
 
-// fit returns the balance of a simulated machine's logs.
-func fit(t *testing.T, m *twin.Machine) *balance.Result {
+// record returns the logs of a simulated machine.
+func record(t testing.TB, m *twin.Machine) []balance.Log {
 	t.Helper()
 	var logs []balance.Log
 	for i, l := range twin.Logs(m) {
@@ -55,7 +55,19 @@ func fit(t *testing.T, m *twin.Machine) *balance.Result {
 		tr := log(t, l)
 		logs = append(logs, balance.Log{Trace: tr, Exclude: pressing(tr)})
 	}
-	known := balance.Known{Area: plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()}, Displacement: m.Displacement, MaxSpeed: m.MaxSpeed}
+	return logs
+}
+
+// nameplate returns what a machine file would say.
+func nameplate(m *twin.Machine) balance.Known {
+	return balance.Known{Area: plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()}, Displacement: m.Displacement, MaxSpeed: m.MaxSpeed}
+}
+
+// fit returns the balance of a simulated machine's logs.
+func fit(t *testing.T, m *twin.Machine) *balance.Result {
+	t.Helper()
+	logs := record(t, m)
+	known := nameplate(m)
 	start := time.Now()
 	res, err := balance.Fit(logs, known)
 	if err != nil {
@@ -90,6 +102,17 @@ func TestTwins(t *testing.T) {
 				t.Logf("%-12v %4d %-18s %-10s %9.4g +- %-9.3g true %9.4g  error %6.2f %%  half %6.2f %% %s", kind, m.Seed, p, e.Status, value, half,
 					want.Value, 100*(value-want.Value)/want.Value, 100*half/math.Abs(want.Value), within)
 			}
+		}
+	}
+}
+
+// BenchmarkFit is the balance of a survey of some 200 s and a closed-loop log, 1 kHz.
+func BenchmarkFit(b *testing.B) {
+	m := twin.Random(twin.Resisting, 100)
+	logs := record(b, m)
+	for b.Loop() {
+		if _, err := balance.Fit(logs, nameplate(m)); err != nil {
+			b.Fatal(err)
 		}
 	}
 }
