@@ -29,6 +29,7 @@ func (f *fitting) assemble() *plant.Plant {
 	p.Evidence = f.evidence()
 	p.Seen = f.whatWasSeen()
 	p.Validation, p.Evidence.HoldOut = f.validate(&p.Model)
+	f.doubt(p.Validation)
 	fitResponses(&p.Model, p.Evidence.Responses)
 	p.Warnings = f.warnings
 	return p

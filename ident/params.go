@@ -59,6 +59,7 @@ func (f *fitting) fillParams() {
 	})
 	f.warnings = append(append(f.warnings, f.lost.Warnings...), f.contact.Warnings...)
 	f.crossCheckMass()
+	f.crossCheckResonance()
 	f.assumeDrive()
 	f.assumeDelays()
 }
@@ -90,6 +91,27 @@ func (f *fitting) crossCheckMass() {
 		f.warnings = append(f.warnings, fmt.Sprintf("mass_disagrees: the logs give %.4g kg (%.4g to %.4g), the machine file %.4g kg", fitted.Value, fitted.Low, fitted.High, given))
 	}
 	f.params[plant.MovingMass] = f.mass()
+}
+
+// sureBlind is the half-width over the value up to which the resonance found
+// from motion alone is worth setting beside that from oil and mass.
+const sureBlind = 0.10
+
+// crossCheckResonance sets the resonance that follows from oil and mass beside the
+// one seen in turns and travel alone. Two that exclude each other are both
+// doubtful: the interval then spans both.
+func (f *fitting) crossCheckResonance() {
+	if f.resonance == nil || f.blind == nil {
+		return
+	}
+	a, b := f.params[plant.HydraulicFrequency], f.blind.Params[plant.HydraulicFrequency]
+	if !a.Known() || !b.Known() || b.HalfWidth() > sureBlind*b.Value || a.Low <= b.High && b.Low <= a.High {
+		return
+	}
+	f.warnings = append(f.warnings, fmt.Sprintf("hydraulic frequency: %.3g Hz from oil and mass, %.3g Hz from turns and travel alone", a.Value/(2*math.Pi), b.Value/(2*math.Pi)))
+	a.Low, a.High = math.Min(a.Low, b.Low), math.Max(a.High, b.High)
+	a.Status = plant.Weak
+	f.params[plant.HydraulicFrequency] = a
 }
 
 // assumeDrive puts typical figures where the logs do not tell the drive.
