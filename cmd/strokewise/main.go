@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"strings"
 	"syscall"
 
 	"eha/strokewise/tuning/job"
@@ -53,7 +54,7 @@ func run(ctx context.Context, args []string, s streams) (status int) {
 			status = exitFault
 		}
 	}()
-	root := newRoot(s)
+	root := newRoot(s, "strokewise "+strings.Join(args, " "))
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {

@@ -24,7 +24,8 @@ type common struct {
 }
 
 // newRoot builds the command tree; nothing global, so that tests can run many.
-func newRoot(s streams) *cobra.Command {
+// line is the command line as typed, for the record.
+func newRoot(s streams, line string) *cobra.Command {
 	c := &common{}
 	root := &cobra.Command{
 		Use:   "strokewise [LOG ...]",
@@ -34,6 +35,7 @@ func newRoot(s streams) *cobra.Command {
 			"to a drive. With a terminal it opens its screens, without logs on an invented demo machine.",
 		Args:          cobra.ArbitraryArgs,
 		SilenceErrors: true, SilenceUsage: true,
+		Version:           version(),
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := misspelt(cmd, args); err != nil {
@@ -48,7 +50,7 @@ func newRoot(s streams) *cobra.Command {
 		return usageError{fmt.Errorf("%w; %s --help lists the flags", err, cmd.CommandPath())}
 	})
 	c.addFlags(root)
-	root.AddCommand(newCheck(s), newFit(s), newTune(s), newDemo(s))
+	root.AddCommand(newCheck(s), newFit(s), newTune(s), newReport(s, line), newDemo(s))
 	return root
 }
 

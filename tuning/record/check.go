@@ -72,21 +72,26 @@ func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, erro
 // then the channels as understood, the other findings, what the logs can tell
 // and which moves to log. It returns the writer's error.
 func WriteCheck(w io.Writer, r *quality.Report, readings []*trace.Reading, machineName string, demo bool, system quantity.System) error {
-	p := &page{w: w, system: system}
+	p := &page{system: system}
 	if demo {
-		p.line("%s\n", DemoMark)
+		p.loud(DemoMark)
 	}
 	p.line("Check: %s", orUnnamed(machineName))
 	for _, reading := range readings {
 		t := reading.Trace
-		p.line("  %s  %.1f s at %s, %d rows, sha256 %.12s", t.Name(), t.Duration(), p.show(t.Period(), quantity.Time), reading.Rows, reading.SHA256)
+		p.line("  %s  %.1f s at %s, %d rows, sha256 %.12s", t.Name(), t.Duration(), milliseconds(t.Period()), reading.Rows, reading.SHA256)
 	}
+	p.judgement(r)
+	return p.writeText(w)
+}
+
+// judgement lists findings by harm, the channels and what the logs can tell.
+func (p *page) judgement(r *quality.Report) {
 	p.findings("STOP: put this right before anything else", "!!", r, quality.Stop)
 	p.channels(r)
 	p.findings("Harms some of the answers", "!", r, quality.Harm)
 	p.findings("Worth knowing", "-", r, quality.Note)
 	p.tells(r)
-	return p.err
 }
 
 func orUnnamed(name string) string {
@@ -122,11 +127,11 @@ func where(f quality.Finding) string {
 
 func (p *page) channels(r *quality.Report) {
 	p.heading("Channels as understood")
-	rows := [][]string{{"log", "channel", "column", "unit", "sure", "why"}}
+	var rows [][]string
 	for _, c := range r.Channels {
 		rows = append(rows, []string{c.Log, c.Channel.Words(), c.Column, c.Unit, fmt.Sprintf("%.0f %%", 100*c.Sure), c.Why})
 	}
-	p.table(rows)
+	p.table([]string{"log", "channel", "column", "unit", "sure", "why"}, rows)
 }
 
 func (p *page) tells(r *quality.Report) {

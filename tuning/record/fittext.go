@@ -14,13 +14,21 @@ import (
 // interval and status, what is missing and which move to log, how far to trust
 // it. It returns the writer's error.
 func WriteFit(w io.Writer, p *plant.Plant, system quantity.System) error {
-	page := &page{w: w, system: system}
+	page := &page{system: system}
 	page.head("Plant", p)
-	rows := [][]string{{"parameter", "value", "95 % interval", "unit", "status", "from"}}
+	page.parameters(p)
+	page.validation(p)
+	page.minds(p.Warnings)
+	return page.writeText(w)
+}
+
+// parameters lists what was found and, by what would supply it, what is missing.
+func (p *page) parameters(source *plant.Plant) {
+	var rows [][]string
 	missing := map[string][]string{}
 	var order []string
 	for _, param := range plant.Params() {
-		e := p.Est(param)
+		e := source.Est(param)
 		if !e.Known() {
 			if _, seen := missing[e.From]; !seen {
 				order = append(order, e.From)
@@ -28,34 +36,42 @@ func WriteFit(w io.Writer, p *plant.Plant, system quantity.System) error {
 			missing[e.From] = append(missing[e.From], words(param.String()))
 			continue
 		}
-		rows = append(rows, parameterRow(param, e, system))
+		rows = append(rows, parameterRow(param, e, p.system))
 	}
-	page.table(rows)
+	p.table([]string{"parameter", "value", "95 % interval", "unit", "status", "from"}, rows)
 	if len(order) > 0 {
-		page.heading("Missing, and what would supply it")
+		p.heading("Missing, and what would supply it")
 		for _, from := range order {
-			page.list("-", []string{strings.Join(missing[from], ", ") + ": " + from})
+			p.list("-", []string{strings.Join(missing[from], ", ") + ": " + from})
 		}
 	}
-	page.validation(p)
-	if len(p.Warnings) > 0 {
-		page.heading("Mind")
-		page.list("!", p.Warnings)
+}
+
+// minds lists warnings.
+func (p *page) minds(warnings ...[]string) {
+	var all []string
+	seen := map[string]bool{}
+	for _, list := range warnings {
+		for _, w := range list {
+			if !seen[w] {
+				seen[w] = true
+				all = append(all, w)
+			}
+		}
 	}
-	return page.err
+	if len(all) > 0 {
+		p.heading("Mind")
+		p.list("!", all)
+	}
 }
 
 func (p *page) head(title string, source *plant.Plant) {
 	if source.Demo {
-		p.line("%s\n", DemoMark)
+		p.loud(DemoMark)
 	}
-	name := source.Machine.Name
-	if name == "" {
-		name = "machine without a name"
-	}
-	p.line("%s: %s", title, name)
+	p.line("%s: %s", title, orUnnamed(source.Machine.Name))
 	for _, l := range source.Logs {
-		p.line("  %s  %.1f s at %s, %d rows, sha256 %.12s", l.File, l.Duration, p.show(l.Period, quantity.Time), l.Rows, l.SHA256)
+		p.line("  %s  %.1f s at %s, %d rows, sha256 %.12s", l.File, l.Duration, milliseconds(l.Period), l.Rows, l.SHA256)
 	}
 	p.line("")
 }

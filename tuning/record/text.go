@@ -3,64 +3,68 @@ package record
 import (
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"text/tabwriter"
-
-	"eha/strokewise/ident/quantity"
 )
 
-// DemoMark stands on every page of the invented demo machine.
-const DemoMark = "DEMO MACHINE: invented, not yours. Do not enter its settings anywhere."
+// textWidth is the width that lists are wrapped to, in characters.
+const textWidth = 96
 
-// page writes a text report; the first error of the writer ends it.
-type page struct {
-	w      io.Writer
-	system quantity.System
-	err    error
-}
-
-func (p *page) line(format string, args ...any) {
-	if p.err == nil {
-		_, p.err = fmt.Fprintf(p.w, format+"\n", args...)
+// writeText prints the page as plain text and returns the writer's error.
+func (p *page) writeText(w io.Writer) error {
+	var b strings.Builder
+	for _, block := range p.blocks {
+		block.writeTo(&b)
 	}
+	_, err := io.WriteString(w, b.String())
+	return err
 }
 
-func (p *page) heading(text string) {
-	p.line("\n%s\n%s", text, strings.Repeat("-", len([]rune(text))))
-}
-
-// table prints rows of cells in columns.
-func (p *page) table(rows [][]string) {
-	if p.err != nil {
-		return
-	}
-	t := tabwriter.NewWriter(p.w, 0, 0, 2, ' ', 0)
-	for _, row := range rows {
-		if _, p.err = fmt.Fprintln(t, strings.TrimRight(strings.Join(row, "\t"), "\t")); p.err != nil {
-			return
+func (bl *block) writeTo(b *strings.Builder) {
+	switch bl.kind {
+	case headingBlock:
+		fmt.Fprintf(b, "\n%s\n%s\n", bl.text, strings.Repeat("-", len([]rune(bl.text))))
+	case lineBlock:
+		fmt.Fprintln(b, bl.text)
+	case loudBlock:
+		fmt.Fprintf(b, "%s\n\n", bl.text)
+	case listBlock:
+		textList(b, bl.mark, bl.items)
+	case tableBlock:
+		textTable(b, bl.header, bl.rows)
+	case stepBlock:
+		fmt.Fprintln(b, bl.text)
+		for _, g := range bl.groups {
+			textList(b, fmt.Sprintf("   %-8s", g.label+":"), g.items)
 		}
 	}
-	p.err = t.Flush()
 }
 
-// list prints one item a line, wrapped and hung behind its mark.
-func (p *page) list(mark string, items []string) {
+// textTable prints rows in columns.
+func textTable(b *strings.Builder, header []string, rows [][]string) {
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	if header != nil {
+		rows = append([][]string{header}, rows...)
+	}
+	for _, row := range rows {
+		// Writing to a strings.Builder cannot fail.
+		_, _ = fmt.Fprintln(t, "  "+strings.TrimRight(strings.Join(row, "\t"), "\t"))
+	}
+	_ = t.Flush()
+}
+
+// textList prints one item a line, wrapped and hung behind its mark.
+func textList(b *strings.Builder, mark string, items []string) {
+	hang := strings.Repeat(" ", len([]rune(mark))+1)
 	for _, item := range items {
-		hang := strings.Repeat(" ", len([]rune(mark))+1)
-		for i, l := range wrap(item, 96-len(hang)) {
+		for i, l := range wrap(item, textWidth-len(hang)) {
 			if i == 0 {
-				p.line("%s %s", mark, l)
+				fmt.Fprintf(b, "%s %s\n", mark, l)
 			} else {
-				p.line("%s%s", hang, l)
+				fmt.Fprintf(b, "%s%s\n", hang, l)
 			}
 		}
 	}
-}
-
-// show prints an SI value in the page's units.
-func (p *page) show(si float64, d quantity.Dimension) string {
-	return quantity.Format(si, d, p.system)
 }
 
 // wrap breaks text at spaces into lines of at most width runes where words allow it.
@@ -79,12 +83,4 @@ func wrap(text string, width int) []string {
 		}
 	}
 	return append(lines, current)
-}
-
-// decibelText prints a ratio in dB, "none" where nothing limits.
-func decibelText(ratio float64) string {
-	if math.IsInf(ratio, 0) || math.IsNaN(ratio) {
-		return "none"
-	}
-	return fmt.Sprintf("%.1f dB", 20*math.Log10(ratio))
 }

@@ -15,7 +15,7 @@ import (
 // law, margins, what limits, predicted responses, guards, bring-up steps and
 // cautions; or why there are none and what to log. It returns the writer's error.
 func WriteTune(w io.Writer, t *tuning.Proposal, source *plant.Plant, system quantity.System) error {
-	page := &page{w: w, system: system}
+	page := &page{system: system}
 	page.head("Loop settings", source)
 	page.list("!", []string{tuning.ShortCaution})
 	page.position(t, source)
@@ -26,14 +26,10 @@ func WriteTune(w io.Writer, t *tuning.Proposal, source *plant.Plant, system quan
 	page.scales(t)
 	page.guards(&t.Guards)
 	page.bringUp(t)
-	if len(t.Warnings)+len(source.Warnings) > 0 {
-		page.heading("Mind")
-		page.list("!", t.Warnings)
-		page.list("!", source.Warnings)
-	}
+	page.minds(t.Warnings, source.Warnings)
 	page.heading("Cautions")
 	page.list("!", t.Cautions)
-	return page.err
+	return page.writeText(w)
 }
 
 func (p *page) position(t *tuning.Proposal, source *plant.Plant) {
@@ -43,31 +39,30 @@ func (p *page) position(t *tuning.Proposal, source *plant.Plant) {
 		p.list("-", []string{"not proposed: " + t.NotProposed["position"]})
 		return
 	}
-	p.line("  n = lowpass( (kp e + I + ff r') turns - damping )   e = r - x; kp by the sign of e, turns by the sign of the demand")
-	p.table(p.positionRows(s))
+	p.line("n = lowpass( (kp e + I + ff r') turns - damping )   e = r - x; kp by the sign of e, turns by the sign of the demand")
+	p.table([]string{"", "extend", "retract"}, p.positionRows(s))
 }
 
 func (p *page) positionRows(s *law.Position) [][]string {
 	rows := [][]string{
-		{"", "extend", "retract"},
-		{"  kp", p.show(s.Kp.Extend, quantity.Rate), p.show(s.Kp.Retract, quantity.Rate)},
-		{"  ki", p.show(s.Ki.Extend, quantity.RatePerTime), p.show(s.Ki.Retract, quantity.RatePerTime)},
+		{"kp", p.show(s.Kp.Extend, quantity.Rate), p.show(s.Kp.Retract, quantity.Rate)},
+		{"ki", p.show(s.Ki.Extend, quantity.RatePerTime), p.show(s.Ki.Retract, quantity.RatePerTime)},
 	}
 	if s.Table == nil {
-		rows = append(rows, []string{"  turns per travel", exact(s.Turns.Extend, p.system), exact(s.Turns.Retract, p.system)})
+		rows = append(rows, []string{"turns per travel", exact(s.Turns.Extend, p.system), exact(s.Turns.Retract, p.system)})
 	}
-	rows = append(rows, []string{"  velocity feed-forward", quantity.Digits(s.Feedforward, 3)})
+	rows = append(rows, []string{"velocity feed-forward", quantity.Digits(s.Feedforward, 3)})
 	if s.Lowpass > 0 {
-		rows = append(rows, []string{"  low-pass on the demand", p.show(s.Lowpass*toHz, quantity.Frequency)})
+		rows = append(rows, []string{"low-pass on the demand", p.show(s.Lowpass*toHz, quantity.Frequency)})
 	}
 	if s.PressureDamping > 0 {
-		rows = append(rows, []string{"  pressure damping", p.show(s.PressureDamping, quantity.Slip)},
-			[]string{"  its high-pass", p.show(s.Highpass*toHz, quantity.Frequency)})
+		rows = append(rows, []string{"pressure damping", p.show(s.PressureDamping, quantity.Slip)},
+			[]string{"its high-pass", p.show(s.Highpass*toHz, quantity.Frequency)})
 	}
 	return append(rows,
-		[]string{"  speed limit", p.show(s.SpeedLimit, quantity.AngularSpeed)},
-		[]string{"  in-position window", p.show(s.Window, quantity.Length) + " for " + p.show(s.WindowTime, quantity.Time)},
-		[]string{"  loop period", p.show(s.Period, quantity.Time)})
+		[]string{"speed limit", p.show(s.SpeedLimit, quantity.AngularSpeed)},
+		[]string{"in-position window", p.show(s.Window, quantity.Length) + " for " + p.show(s.WindowTime, quantity.Time)},
+		[]string{"loop period", milliseconds(s.Period)})
 }
 
 // exact prints a scale to the digits that a controller takes.
@@ -87,17 +82,17 @@ func (p *page) force(t *tuning.Proposal) {
 	if s.Presses == plant.Retract {
 		selector = "the larger of both speed commands drives"
 	}
-	p.line("  n = kp (F_ref - F) + I, pressing while %sing; %s", s.Presses, selector)
+	p.line("n = kp (F_ref - F) + I, pressing while %sing; %s", s.Presses, selector)
 	rows := [][]string{
-		{"  kp", p.show(s.Kp, quantity.ForceGain)}, {"  ki", p.show(s.Ki, quantity.ForceGainRate)},
-		{"  speed limit", p.show(s.SpeedLimit, quantity.AngularSpeed)},
-		{"  approach speed", p.show(s.ApproachSpeed, quantity.Speed)},
-		{"  travel limit beyond contact", p.show(s.TravelLimit, quantity.Length)},
+		{"kp", p.show(s.Kp, quantity.ForceGain)}, {"ki", p.show(s.Ki, quantity.ForceGainRate)},
+		{"speed limit", p.show(s.SpeedLimit, quantity.AngularSpeed)},
+		{"approach speed", p.show(s.ApproachSpeed, quantity.Speed)},
+		{"travel limit beyond contact", p.show(s.TravelLimit, quantity.Length)},
 	}
 	if s.Lowpass > 0 {
-		rows = append(rows, []string{"  force low-pass", p.show(s.Lowpass*toHz, quantity.Frequency)})
+		rows = append(rows, []string{"force low-pass", p.show(s.Lowpass*toHz, quantity.Frequency)})
 	}
-	p.table(rows)
+	p.table(nil, rows)
 }
 
 func (p *page) margins(t *tuning.Proposal) {
@@ -105,20 +100,24 @@ func (p *page) margins(t *tuning.Proposal) {
 		return
 	}
 	p.heading("Margins, over every place, direction, load and draw of the fit")
-	p.line("  asked: sensitivity peak at most %.2f, gain margin at least %s, phase margin at least %.0f deg",
+	p.line("asked: sensitivity peak at most %.2f, gain margin at least %s, phase margin at least %.0f deg",
 		t.Targets.SensitivityPeak, decibelText(t.Targets.GainMargin), t.Targets.PhaseMargin*180/math.Pi)
-	rows := [][]string{{"  worst point", "position", "load", "gain margin", "phase margin", "peak", "delay margin"}}
+	var rows [][]string
 	for _, loop := range []string{"position", "force"} {
 		if m, ok := t.Worst[loop]; ok {
 			rows = append(rows, p.marginRow(m))
 		}
 	}
-	p.table(rows)
+	p.table(marginHeader("worst point"), rows)
 	for _, loop := range []string{"position", "force"} {
 		if m, ok := t.Worst[loop]; ok && m.Why != "" {
 			p.list(" ", []string{loop + ": " + m.Why})
 		}
 	}
+}
+
+func marginHeader(first string) []string {
+	return []string{first, "position", "load", "gain margin", "phase margin", "peak", "delay margin"}
 }
 
 func (p *page) marginRow(m tuning.Margin) []string {
@@ -134,7 +133,7 @@ func (p *page) marginRow(m tuning.Margin) []string {
 	if !math.IsInf(m.DelayMargin, 0) {
 		delay = fmt.Sprintf("%.1f ms", 1e3*m.DelayMargin)
 	}
-	return []string{fmt.Sprintf("  %s %s, %s side", m.Loop, m.Direction, m.Chamber), p.show(m.Position, quantity.Length), load,
+	return []string{fmt.Sprintf("%s %s, %s side", m.Loop, m.Direction, m.Chamber), p.show(m.Position, quantity.Length), load,
 		decibelText(m.GainMargin), phase, fmt.Sprintf("%.2f", m.Sensitivity), delay}
 }
 
@@ -143,7 +142,7 @@ func (p *page) predicted(t *tuning.Proposal, pressures bool) {
 		return
 	}
 	p.heading("Predicted steps (simulated; band from parameter draws and model error)")
-	rows := [][]string{{"  step", "rise", "settling 2 %", "overshoot", "peak speed", "peak pressure"}}
+	var rows [][]string
 	for _, s := range t.Predicted {
 		d := quantity.Length
 		if s.Loop == "force" {
@@ -153,12 +152,12 @@ func (p *page) predicted(t *tuning.Proposal, pressures bool) {
 		if pressures {
 			pressure = p.show(s.PeakPressure.Value, quantity.Pressure)
 		}
-		rows = append(rows, []string{fmt.Sprintf("  %s %s to %s", s.Loop, p.show(s.From, d), p.show(s.To, d)),
+		rows = append(rows, []string{fmt.Sprintf("%s %s to %s", s.Loop, p.show(s.From, d), p.show(s.To, d)),
 			seconds(s.Rise), seconds(s.Settling),
 			fmt.Sprintf("%.1f %% (%.1f .. %.1f)", 100*s.Overshoot.Value, 100*s.Overshoot.Low, 100*s.Overshoot.High),
 			p.show(s.PeakSpeed.Value, quantity.AngularSpeed), pressure})
 	}
-	p.table(rows)
+	p.table([]string{"step", "rise", "settling 2 %", "overshoot", "peak speed", "peak pressure"}, rows)
 }
 
 func seconds(r tuning.Range) string {
@@ -204,23 +203,23 @@ func (p *page) guards(g *tuning.Guards) {
 	}
 	p.heading("Guards")
 	rows := [][]string{
-		{"  encoder against transducer", p.show(g.Mismatch, quantity.Length) + " gathered over " + p.show(g.MismatchTime, quantity.Time) + ", slip taken out"},
-		{"  the same, slip not taken out", p.show(g.PlainMismatch, quantity.Length)},
-		{"  soft limits", p.show(g.SoftLow, quantity.Length) + " and " + p.show(g.SoftHigh, quantity.Length)},
+		{"encoder against transducer", p.show(g.Mismatch, quantity.Length) + " gathered over " + p.show(g.MismatchTime, quantity.Time) + ", slip taken out"},
+		{"the same, slip not taken out", p.show(g.PlainMismatch, quantity.Length)},
+		{"soft limits", p.show(g.SoftLow, quantity.Length) + " and " + p.show(g.SoftHigh, quantity.Length)},
 	}
 	for _, f := range g.FollowingError {
-		rows = append(rows, []string{"  following error at " + p.show(f.X, quantity.Speed), p.show(f.Y, quantity.Length)})
+		rows = append(rows, []string{"following error at " + p.show(f.X, quantity.Speed), p.show(f.Y, quantity.Length)})
 	}
 	for _, l := range []struct {
 		name  string
 		value float64
 		d     quantity.Dimension
-	}{{"  force limit", g.ForceLimit, quantity.Force}, {"  pressure limit", g.PressureLimit, quantity.Pressure}, {"  torque limit", g.TorqueLimit, quantity.Torque}} {
+	}{{"force limit", g.ForceLimit, quantity.Force}, {"pressure limit", g.PressureLimit, quantity.Pressure}, {"torque limit", g.TorqueLimit, quantity.Torque}} {
 		if l.value > 0 {
 			rows = append(rows, []string{l.name, p.show(l.value, l.d)})
 		}
 	}
-	p.table(rows)
+	p.table(nil, rows)
 	p.list(" ", g.Why)
 }
 
@@ -230,16 +229,23 @@ func (p *page) bringUp(t *tuning.Proposal) {
 	}
 	p.heading("Bring-up, from timid to proposed")
 	for i, b := range t.BringUp {
-		p.line("%d. %s", i, b.Title)
-		p.list("   do:     ", b.Do)
-		if s := b.Settings; s != nil && s.Position != nil {
-			p.line("   enter:   kp %s / %s, ki %s / %s", p.show(s.Position.Kp.Extend, quantity.Rate), p.show(s.Position.Kp.Retract, quantity.Rate),
-				p.show(s.Position.Ki.Extend, quantity.RatePerTime), p.show(s.Position.Ki.Retract, quantity.RatePerTime))
-		}
-		p.list("   expect: ", b.Expect)
-		p.list("   stop if:", b.StopIf)
-		if b.Back != "" {
-			p.list("   back:   ", []string{b.Back})
-		}
+		p.step(fmt.Sprintf("%d. %s", i, b.Title), p.stepGroups(b))
 	}
+}
+
+func (p *page) stepGroups(b tuning.BringUpStep) []group {
+	groups := []group{{"do", b.Do, true}}
+	if s := b.Settings; s != nil && s.Position != nil {
+		text := fmt.Sprintf("kp %s / %s, ki %s / %s, speed limit %s", p.show(s.Position.Kp.Extend, quantity.Rate), p.show(s.Position.Kp.Retract, quantity.Rate),
+			p.show(s.Position.Ki.Extend, quantity.RatePerTime), p.show(s.Position.Ki.Retract, quantity.RatePerTime), p.show(s.Position.SpeedLimit, quantity.AngularSpeed))
+		if f := s.Force; f != nil {
+			text += fmt.Sprintf("; force kp %s, ki %s", p.show(f.Kp, quantity.ForceGain), p.show(f.Ki, quantity.ForceGainRate))
+		}
+		groups = append(groups, group{"enter", []string{text}, true})
+	}
+	groups = append(groups, group{"expect", b.Expect, true}, group{"stop if", b.StopIf, false})
+	if b.Back != "" {
+		groups = append(groups, group{"back", []string{b.Back}, false})
+	}
+	return groups
 }
