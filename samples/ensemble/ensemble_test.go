@@ -15,7 +15,7 @@ import (
 // 9000 on are kept for this test.
 func TestEnsemble(t *testing.T) {
 	if testing.Short() {
-		t.Skip("fits eleven logs")
+		t.Skip("fits a log of each kind")
 	}
 	var machines []func() *twin.Machine
 	for i, k := range twin.Kinds() {

@@ -18,10 +18,11 @@ const (
 	Noisy                   // poor sensors
 	NoPressures             // pressures not logged
 	Pressing                // presses on a work piece
+	Rough                   // friction, slip and air behave as the fitted model does not know
 	numKinds
 )
 
-var kindNames = [numKinds]string{"resisting", "overrunning", "swap", "vertical", "heavy", "remote", "tiny", "slowlog", "noisy", "nopressures", "pressing"}
+var kindNames = [numKinds]string{"resisting", "overrunning", "swap", "vertical", "heavy", "remote", "tiny", "slowlog", "noisy", "nopressures", "pressing", "rough"}
 
 // String returns the kind's name as the ensemble command takes it.
 func (k Kind) String() string { return kindNames[k] }

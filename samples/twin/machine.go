@@ -60,6 +60,7 @@ type Machine struct {
 	Viscous       float64 // N·s/m
 	Bristle       float64 // m, deflection at the Coulomb force
 	Contact       *Contact
+	Rough         Roughness
 
 	Sensors       Sensors
 	ControlPeriod float64 // s
@@ -74,6 +75,17 @@ type Contact struct {
 	Stiffness float64 // N/m
 	Damping   float64 // N·s/m
 	Sign      float64 // +1 met while extending, -1 while retracting
+}
+
+// Roughness is what real machines add and the fitted model leaves out. The zero
+// value adds nothing.
+type Roughness struct {
+	SlowAir       bool    // air follows its pressure at nearly constant temperature
+	SealPressure  float64 // rise of friction per Pa of the higher chamber pressure
+	FrictionAside float64 // friction is higher by this share extending, lower retracting
+	FrictionWave  float64 // change of friction along the stroke, share
+	LeakRoot      float64 // leak that goes with the root of pressure, m³/s per √Pa
+	LeakDrift     float64 // rise of the leak per second, share, as the oil warms
 }
 
 // Sensors describes how a machine is measured.
@@ -93,6 +105,7 @@ type Sensors struct {
 const (
 	atmosphere = 101325.0
 	polytropic = 1.4
+	slowIndex  = 1.15
 	gravity    = 9.80665
 	// StepTime is the simulation step (s). Halving it changes the figures by less
 	// than the sensors resolve; a test keeps it so.
@@ -128,7 +141,8 @@ func (m *Machine) Compliance(rod bool, x, p float64) float64 {
 		volume, wall = m.DeadRod+m.AreaRod()*(m.Stroke-x), m.WallRod
 	}
 	abs := math.Max(p+atmosphere, 0.1*atmosphere)
-	return volume*(1/m.Modulus+m.Air*math.Pow(atmosphere/abs, 1/polytropic)/(polytropic*abs)) + wall
+	n := m.airIndex()
+	return volume*(1/m.Modulus+m.Air*math.Pow(atmosphere/abs, 1/n)/(n*abs)) + wall
 }
 
 // reservoirPressure returns the gas-loaded reservoir's gauge pressure (Pa) with
@@ -136,6 +150,14 @@ func (m *Machine) Compliance(rod bool, x, p float64) float64 {
 func (m *Machine) reservoirPressure(x float64) float64 {
 	ratio := m.GasVolume / (m.GasVolume + (m.AreaCap()-m.AreaRod())*x)
 	return (m.Preload+atmosphere)*math.Pow(ratio, polytropic) - atmosphere
+}
+
+// airIndex is the polytropic index of free air.
+func (m *Machine) airIndex() float64 {
+	if m.Rough.SlowAir {
+		return slowIndex
+	}
+	return polytropic
 }
 
 // friction returns the steady friction (N) at speed v >= 0 (m/s) without its viscous part.

@@ -36,6 +36,9 @@ func Random(kind Kind, seed uint64) *Machine {
 	if kind == Pressing {
 		m.pickContact(d)
 	}
+	if kind == Rough {
+		m.roughen(d)
+	}
 	m.Loops = HotLoops(m)
 	return m
 }
@@ -110,7 +113,7 @@ func (m *Machine) pickLoad(d draw) {
 		}
 	case Tiny:
 		freq = d.ratio(30, 60)
-	case Remote, SlowLog, Noisy, NoPressures:
+	case Remote, SlowLog, Noisy, NoPressures, Rough:
 		if d.Float64() < 0.35 {
 			axial = d.between(0.12, 0.35) * rodForce
 		}
@@ -225,6 +228,16 @@ func (m *Machine) pickSensors(d draw) {
 		m.Sensors.JitterSteps = 1
 	}
 	m.Sensors.NoPressures = m.Kind == NoPressures
+}
+
+// roughen adds what the fitted model does not know.
+func (m *Machine) roughen(d draw) {
+	m.Rough = Roughness{
+		SlowAir: true, SealPressure: d.between(0, 0.3) / 100e5, FrictionAside: d.between(-0.1, 0.1),
+		FrictionWave: d.between(0, 0.1), LeakRoot: d.between(0, 0.15) * m.LeakInternal * math.Sqrt(50e5),
+		LeakDrift: d.between(-0.1, 0.3) / 200,
+	}
+	m.Sensors.PositionBow *= 1.5
 }
 
 func (m *Machine) pickContact(d draw) {

@@ -8,17 +8,23 @@ const (
 	airSize = 10000
 )
 
-// airTable is computed once: a power in every step would double its cost.
-var airTable = func() []float64 {
+// quickAir and slowAir are computed once: a power in every step would double its cost.
+var quickAir, slowAir = tabulateAir(polytropic), tabulateAir(slowIndex)
+
+func tabulateAir(index float64) []float64 {
 	t := make([]float64, airSize+2)
 	for i := range t {
-		t[i] = math.Pow(atmosphere/math.Max(float64(i)*airStep, 0.1*atmosphere), 1/polytropic)
+		t[i] = math.Pow(atmosphere/math.Max(float64(i)*airStep, 0.1*atmosphere), 1/index)
 	}
 	return t
-}()
+}
 
 // airRatio returns the volume of free air at absolute pressure p (Pa) over that at atmosphere.
-func airRatio(p float64) float64 {
+func (m *Machine) airRatio(p float64) float64 {
+	airTable := quickAir
+	if m.Rough.SlowAir {
+		airTable = slowAir
+	}
 	u := p * (1 / airStep)
 	i := int(u)
 	if i < 0 {
@@ -140,12 +146,25 @@ func (s *Sim) moveRod() {
 	if r := speed / m.StribeckSpeed; r < 6 {
 		level += (m.Static - m.Coulomb) * math.Exp(-r*r)
 	}
+	if m.Rough != (Roughness{}) {
+		level *= s.roughen()
+	}
 	shrink := 1 / (1 + h*s.bristleK*speed/level)
 	k := s.bristleK + s.bristleD/h
 	resist := k*s.z*shrink - s.bristleD/h*s.z
 	before := s.z
 	s.v = (s.v + h/m.Mass*(force-resist)) / (1 + h/m.Mass*(k*h*shrink+m.Viscous))
 	s.z = (before + h*s.v) * shrink
+}
+
+// roughen returns the factor on friction here and now.
+func (s *Sim) roughen() float64 {
+	r := &s.m.Rough
+	f := 1 + r.SealPressure*math.Max(0, math.Max(s.p[0], s.p[1])) + r.FrictionWave*math.Sin(6*math.Pi*s.x/s.m.Stroke)
+	if s.z >= 0 {
+		return f * (1 + r.FrictionAside)
+	}
+	return f * (1 - r.FrictionAside)
 }
 
 func (s *Sim) contactForce() float64 {
@@ -166,7 +185,7 @@ func (s *Sim) contactForce() float64 {
 func (s *Sim) fillChambers(w float64) {
 	m, h := s.m, s.h
 	abs0, abs1 := math.Max(s.p[0]+atmosphere, 1e4), math.Max(s.p[1]+atmosphere, 1e4)
-	air0, air1 := m.Air*airRatio(abs0), m.Air*airRatio(abs1)
+	air0, air1 := m.Air*m.airRatio(abs0), m.Air*m.airRatio(abs1)
 
 	q := m.Displacement * w
 	if !s.noRipple && m.Ripple > 0 {
@@ -182,11 +201,14 @@ func (s *Sim) fillChambers(w float64) {
 		q1 = -q * room1 / room0
 	}
 	leak := m.LeakInternal * (1 + m.LeakSpeed*math.Abs(w)/m.MaxSpeed)
-	cross := leak * (s.p[0] - s.p[1])
+	leak *= 1 + m.Rough.LeakDrift*s.Time()
+	dp := s.p[0] - s.p[1]
+	cross := leak*dp + m.Rough.LeakRoot*dp/math.Sqrt(math.Abs(dp)+orificeRound)
 
+	index := m.airIndex()
 	volume0, volume1 := m.DeadCap+s.areaCap*math.Max(s.x, 0), m.DeadRod+s.areaRod*math.Max(m.Stroke-s.x, 0)
-	c0 := volume0*(1/m.Modulus+air0/(polytropic*abs0)) + m.WallCap
-	c1 := volume1*(1/m.Modulus+air1/(polytropic*abs1)) + m.WallRod
+	c0 := volume0*(1/m.Modulus+air0/(index*abs0)) + m.WallCap
+	c1 := volume1*(1/m.Modulus+air1/(index*abs1)) + m.WallRod
 	valve0, slope0 := s.valves(0)
 	valve1, slope1 := s.valves(1)
 	net0 := q0 - s.areaCap*s.v - cross + valve0

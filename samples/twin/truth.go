@@ -18,10 +18,18 @@ type Truth struct {
 	Params  map[string]True
 }
 
+// middleOfLog is a time (s) amid a survey, for what drifts along it.
+const middleOfLog = 110
+
+// rootSlip is the slip (rad/s/Pa) of the leak that goes with the root of pressure, at p (Pa).
+func (m *Machine) rootSlip(p float64) float64 {
+	return m.Rough.LeakRoot / math.Sqrt(p) / m.Displacement
+}
+
 // slip returns the motor speed lost per pressure (rad/s/Pa): the pump's leak and
-// that of the loaded port, at half speed.
+// that of the loaded port, at half speed, and where it drifts amid the survey.
 func (m *Machine) slip() float64 {
-	return (m.LeakInternal*(1+0.5*m.LeakSpeed) + m.LeakCase) / m.Displacement
+	return (m.LeakInternal*(1+0.5*m.LeakSpeed)*(1+middleOfLog*m.Rough.LeakDrift)+m.LeakCase)/m.Displacement + m.rootSlip(50e5)
 }
 
 // pressingStiffness returns the force per motor angle (N/rad) at the contact with
@@ -63,7 +71,7 @@ func TruthOf(m *Machine) Truth {
 		t.Carrier[name] = map[bool]string{false: "cap", true: "rod"}[ways[i].rod]
 	}
 	t.strokes(m, ways)
-	t.rodForces(m)
+	t.rodForces(m, ways)
 	t.oil(m, ways)
 	t.resonance(m, ways)
 	t.driveAndSensors(m)
@@ -91,7 +99,7 @@ func (t *Truth) strokes(m *Machine, ways [2]slowTravel) {
 	perTurn := func(area float64) float64 { return m.Displacement / area * 2 * math.Pi * 1e3 }
 	// compressed is the share that pumping to the chamber's pressure takes away.
 	compressed := func(p float64) float64 {
-		room := func(p float64) float64 { return 1 - p/m.Modulus + m.Air*airRatio(p+atmosphere) }
+		room := func(p float64) float64 { return 1 - p/m.Modulus + m.Air*m.airRatio(p+atmosphere) }
 		return 1 - room(math.Max(p, m.Preload))/room(m.Preload)
 	}
 	highest := [2]float64{m.Preload, m.Preload}
@@ -112,11 +120,13 @@ func (t *Truth) strokes(m *Machine, ways [2]slowTravel) {
 	t.set("stroke_per_turn_cap", "mm/rev", perTurn(m.AreaCap()), perTurn(m.AreaCap())*(1-compressed(highest[0])))
 	t.set("stroke_per_turn_rod", "mm/rev", perTurn(m.AreaRod()), perTurn(m.AreaRod())*(1-compressed(highest[1])))
 	unit := 1e5 / (2 * math.Pi)
-	still, full := (m.LeakInternal+m.LeakCase)/m.Displacement, (m.LeakInternal*(1+m.LeakSpeed)+m.LeakCase)/m.Displacement
+	root := [2]float64{m.rootSlip(100e5), m.rootSlip(15e5)}
+	still := (m.LeakInternal+m.LeakCase)/m.Displacement + root[0]
+	full := (m.LeakInternal*(1+m.LeakSpeed)*(1+2*middleOfLog*m.Rough.LeakDrift)+m.LeakCase)/m.Displacement + root[1]
 	t.set("slip", "rev/s/bar", m.slip()*unit, still*unit, full*unit)
 }
 
-func (t *Truth) rodForces(m *Machine) {
+func (t *Truth) rodForces(m *Machine, ways [2]slowTravel) {
 	// Intercept and slope of the straight line through steady friction at the
 	// speeds that the definition names.
 	full := m.MaxSpeed * m.Displacement / m.AreaCap()
@@ -128,12 +138,22 @@ func (t *Truth) rodForces(m *Machine) {
 	}
 	slope := (n*svf - sv*sf) / (n*svv - sv*sv)
 	intercept := (sf - slope*sv) / n
-	t.set("coulomb_friction", "kN", intercept*1e-3, m.Coulomb*1e-3)
+	// Seals press harder with pressure; sides and places differ.
+	rise := [2]float64{}
+	for i, w := range ways {
+		rise[i] = 1 + m.Rough.SealPressure*math.Max(w.p[0], w.p[1])
+	}
+	mid, wave := (rise[0]+rise[1])/2, m.Rough.FrictionWave
+	intercept *= mid
+	least, most := math.Min(rise[0], rise[1])/mid-wave/3, math.Max(rise[0], rise[1])/mid+wave/3
+	t.set("coulomb_friction", "kN", intercept*1e-3, m.Coulomb*mid*1e-3, intercept*least*1e-3, intercept*most*1e-3)
 	t.set("viscous_friction", "kN s/m", slope*1e-3, m.Viscous*1e-3)
-	t.set("breakaway_force", "kN", m.Static*1e-3)
+	t.set("breakaway_force", "kN", m.Static*mid*1e-3, m.Static*(mid-m.Rough.FrictionAside-wave)*1e-3, m.Static*(mid+m.Rough.FrictionAside+wave)*1e-3)
 	t.set("stribeck_speed", "mm/s", m.StribeckSpeed*1e3)
 	t.set("moving_mass", "kg", m.Mass)
-	t.set("axial_load", "kN", m.AxialLoad()*1e-3)
+	// What friction has more of extending than retracting cannot be told from load.
+	aside := m.Rough.FrictionAside*intercept + (rise[0]-rise[1])/2*m.Coulomb
+	t.set("axial_load", "kN", m.AxialLoad()*1e-3, (m.AxialLoad()-aside)*1e-3)
 	q := m.MaxSpeed * m.Displacement
 	t.set("line_loss", "bar", m.LineLoss*q*q*1e-5)
 }
