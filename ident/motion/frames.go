@@ -2,7 +2,6 @@ package motion
 
 import (
 	"math"
-	"sort"
 
 	"eha/strokewise/ident/trace"
 )
@@ -117,8 +116,8 @@ func (f *frames) scale(t *trace.Trace) (top, noise float64) {
 			change = append(change, math.Abs(n-f.motor[k-1]))
 		}
 	}
-	top = quantile(size, 0.999)
-	noise = quantile(change, 0.3) / (0.385 * math.Sqrt2)
+	top = Quantile(size, 0.999)
+	noise = Quantile(change, 0.3) / (0.385 * math.Sqrt2)
 	if theta, ok := t.Samples(trace.MotorPosition); ok {
 		noise = max(noise, quantum(theta)/f.dt)
 	}
@@ -142,12 +141,45 @@ func quantum(y []float64) float64 {
 	return least
 }
 
-// quantile returns the q quantile of the values, 0 of none. It sorts a copy.
-func quantile(values []float64, q float64) float64 {
+// Quantile returns the q quantile of the values (0 smallest, 1 largest), 0 of none. The
+// values are not changed; the cost is proportional to their number.
+func Quantile(values []float64, q float64) float64 {
 	if len(values) == 0 {
 		return 0
 	}
 	s := append([]float64(nil), values...)
-	sort.Float64s(s)
-	return s[min(len(s)-1, int(q*float64(len(s))))]
+	return selected(s, min(len(s)-1, int(q*float64(len(s)))))
+}
+
+// selected returns the k-th smallest of s by quickselect, median of three as pivot. It
+// reorders s.
+func selected(s []float64, k int) float64 {
+	low, high := 0, len(s)-1
+	for low < high {
+		a, b, c := s[low], s[(low+high)/2], s[high]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := low, high
+		for i <= j {
+			for s[i] < pivot {
+				i++
+			}
+			for s[j] > pivot {
+				j--
+			}
+			if i <= j {
+				s[i], s[j] = s[j], s[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			high = j
+		case k >= i:
+			low = i
+		default:
+			return s[k]
+		}
+	}
+	return s[k]
 }

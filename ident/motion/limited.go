@@ -176,7 +176,7 @@ func reliefLimits(t *trace.Trace, f *frames) []Limited {
 		if p == nil {
 			continue
 		}
-		highest := quantile(p, 1)
+		highest := Quantile(p, 1)
 		for from := 0; from < len(p); {
 			to := from
 			for to < len(p) && !f.broken[to] && p[to] > 0.985*highest && math.Abs(f.motor[to]) > 0.1*f.top {

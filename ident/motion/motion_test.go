@@ -3,6 +3,7 @@ package motion
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"eha/strokewise/ident/trace"
@@ -216,6 +217,22 @@ func TestAccelerationLimit(t *testing.T) {
 		}
 		if (met > 0) != c.met {
 			t.Errorf("limit %g: met %d times, want met %v", c.limit, met, c.met)
+		}
+	}
+}
+
+func TestQuantileAgainstSorting(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for _, n := range []int{1, 2, 3, 10, 1001} {
+		y := make([]float64, n)
+		for i := range y {
+			y[i] = float64(rng.IntN(n)) // with ties
+		}
+		sorted := slices.Sorted(slices.Values(y))
+		for _, q := range []float64{0, 0.1, 0.5, 0.98, 1} {
+			if got, want := Quantile(y, q), sorted[min(n-1, int(q*float64(n)))]; got != want {
+				t.Errorf("quantile %g of %d: got %g, want %g", q, n, got, want)
+			}
 		}
 	}
 }

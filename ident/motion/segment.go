@@ -104,7 +104,7 @@ func (f *frames) strokePerTurn(kinds []Kind) float64 {
 	if float64(len(steady))*f.dt < 0.5 {
 		steady = all
 	}
-	return math.Abs(quantile(steady, 0.5))
+	return math.Abs(Quantile(steady, 0.5))
 }
 
 // markStill turns to rest what holds the rod against slip: the motor turns
@@ -149,7 +149,7 @@ func (f *frames) rodNoise(kinds []Kind) float64 {
 			change = append(change, math.Abs(f.rod[k]-f.rod[k-6]))
 		}
 	}
-	return quantile(change, 0.5) / (0.6745 * math.Sqrt2)
+	return Quantile(change, 0.5) / (0.6745 * math.Sqrt2)
 }
 
 // markPressing marks where the pressure of a chamber, or the load cell's force,
@@ -205,7 +205,7 @@ func (f *frames) travelPressure(p []float64, kinds []Kind, perTurn float64) floa
 	if len(travel) == 0 {
 		return math.Inf(1)
 	}
-	return 1.125 * quantile(travel, 0.98)
+	return 1.125 * Quantile(travel, 0.98)
 }
 
 // collect joins frames of one kind into segments.

@@ -16,9 +16,8 @@ var measured = []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPr
 func (v *view) channels() []Channel {
 	var all []Channel
 	for _, c := range v.t.Channels() {
-		y, _ := v.t.Samples(c)
 		d := Channel{Log: v.t.Name(), Channel: c, Step: v.r.Resolution[c], Noise: v.restNoise(c), Sure: 1}
-		d.Low, d.High = extremes(y)
+		d.Low, d.High = v.bounds(c)
 		for _, g := range v.r.Guesses {
 			if g.Channel == c && !g.Asked {
 				d.Column, d.Unit, d.Sure, d.Why = g.Column, g.Unit, g.Sure, g.Why
@@ -34,12 +33,12 @@ func (v *view) channels() []Channel {
 func (v *view) noMotion() (Finding, bool) {
 	moved, turned := false, false
 	if x, ok := v.samples(trace.RodPosition); ok {
-		low, high := extremes(x)
+		low, high := v.bounds(trace.RodPosition)
 		moved = high-low > max(100*v.r.Resolution[trace.RodPosition], 20*v.quickNoise(x), 1e-4)
 	}
 	for _, c := range []trace.Channel{trace.MotorPosition, trace.MotorSpeed, trace.SpeedCommand} {
-		if y, ok := v.samples(c); ok {
-			low, high := extremes(y)
+		if v.has(c) {
+			low, high := v.bounds(c)
 			turned = turned || high-low > 0.6
 		}
 	}
@@ -70,7 +69,7 @@ func (v *view) flat() []Finding {
 		if !ok {
 			continue
 		}
-		low, high := extremes(y)
+		low, high := v.bounds(c)
 		noise := v.quickNoise(y)
 		if dead := high == low || v.travels() && v.onlyNoise(c, noise) && v.nearZero(c); dead && c != trace.Force {
 			severity := Harm
@@ -138,7 +137,7 @@ func (v *view) stuck(c trace.Channel, y []float64) []Finding {
 	if 2*changing < len(y) {
 		return nil
 	}
-	low, high := extremes(y)
+	low, high := v.bounds(c)
 	var found []Finding
 	least := max(10, int(0.3/v.t.Period()))
 	for _, part := range motion.Stretches(v.t, least) {
@@ -180,7 +179,7 @@ func (v *view) clipped() []Finding {
 		if !ok {
 			continue
 		}
-		low, high := extremes(y)
+		low, high := v.bounds(c)
 		for _, rail := range []struct{ at, inward float64 }{{low, 1}, {high, -1}} {
 			if f, ok := v.rail(c, y, rail.at, rail.inward); ok && high > low {
 				found = append(found, f)

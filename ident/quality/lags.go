@@ -75,34 +75,8 @@ func (v *view) smallLag(a, b []float64) (lag, width float64) {
 	return lag, 2.3 * math.Sqrt(spread/float64(len(lags)-1)/math.Max(effective, 1))
 }
 
-// The lags that sensors and hydraulics explain (s): a transducer or a pressure input
-// with its filter may come some milliseconds behind the encoder, never before it. Common
-// practice, no source.
-const (
-	mostLag  = 0.012
-	leastLag = -0.001
-)
-
-// rodLag compares the clock of the rod position with the encoder's. A sensor's own
-// delay cannot be told from a skewed clock; what no sensor does is reported.
-func (v *view) rodLag() []Finding {
-	dx, n := v.change(trace.RodPosition), v.motorSpeed()
-	if dx == nil || !v.has(trace.MotorPosition) {
-		return nil
-	}
-	lag, width := v.lagOfFrames(dx, n)
-	// An interval wider than half the range looked for says nothing.
-	if width > mostLag/2 || (lag+width >= leastLag-v.t.Period() && lag-width <= mostLag+v.t.Period()) {
-		return nil
-	}
-	word := "behind"
-	if lag < 0 {
-		word = "before"
-	}
-	return []Finding{v.finding(TimeSkew, Harm, trace.RodPosition, waveParams,
-		fmt.Sprintf("%s comes %.1f ± %.1f ms %s the encoder, more than a sensor explains.", trace.RodPosition.Words(), 1e3*math.Abs(lag), 1e3*width, word),
-		"Record all channels on one clock, or join the recordings with + so that the skew is fitted.")}
-}
+// roughLag is the half-width (s) above which a lag from frames says nothing.
+const roughLag = 0.006
 
 // commandLag compares the clocks of speed command and encoder: no motor turns
 // before its command. How far behind it may be is the drive's own affair.
@@ -112,7 +86,7 @@ func (v *view) commandLag() []Finding {
 		return nil
 	}
 	lag, width := v.lagOfFrames(v.motorSpeed(), midpoints(u))
-	if width > mostLag/2 || lag+width >= leastLag-v.t.Period() {
+	if width > roughLag || lag+width >= leastLag-v.t.Period() {
 		return nil
 	}
 	return []Finding{v.finding(TimeSkew, Harm, trace.SpeedCommand, driveParams,

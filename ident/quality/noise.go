@@ -25,11 +25,10 @@ func (v *view) resolution() []Finding {
 		}
 	}
 	for c, step := range v.r.Resolution {
-		y, ok := v.samples(c)
-		if !ok {
+		if !v.has(c) {
 			continue
 		}
-		low, high := extremes(y)
+		low, high := v.bounds(c)
 		switch c {
 		case trace.RodPosition:
 			add(c, step, math.Min(1e-4, (high-low)/500), join(forceParams[2:3], waveParams))

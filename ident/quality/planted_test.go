@@ -91,8 +91,8 @@ var planted = []fault{
 	{"pressures in MPa called bar", func(c map[string][]float64, _ float64) { scale(c["cap_pressure"], 0.1); scale(c["rod_pressure"], 0.1) }, UnitDoubtful, trace.NoChannel, Stop, []string{PressureOffset}},
 	{"rod position in inch called mm", func(c map[string][]float64, _ float64) { scale(c["rod_position"], 1/25.4) }, UnitDoubtful, trace.RodPosition, Stop, nil},
 	{"encoder counts four times", func(c map[string][]float64, _ float64) { scale(c["motor_position"], 4) }, UnitDoubtful, trace.NoChannel, Stop, []string{SpeedScale}},
-	{"rod position early", func(c map[string][]float64, period float64) { later(c["rod_position"], -int(0.03/period)) }, TimeSkew, trace.RodPosition, Harm, []string{UnitDoubtful}},
-	{"rod position late", func(c map[string][]float64, period float64) { later(c["rod_position"], int(0.05/period)) }, TimeSkew, trace.RodPosition, Harm, []string{UnitDoubtful}},
+	{"rod position early", func(c map[string][]float64, period float64) { later(c["rod_position"], -int(math.Ceil(0.008/period))) }, TimeSkew, trace.RodPosition, Harm, []string{UnitDoubtful}},
+	{"rod position late", func(c map[string][]float64, period float64) { later(c["rod_position"], int(0.02/period)) }, TimeSkew, trace.RodPosition, Harm, []string{UnitDoubtful}},
 	{"command late", func(c map[string][]float64, period float64) { later(c["speed_command"], int(0.04/period)) }, TimeSkew, trace.SpeedCommand, Harm, nil},
 	{"encoder wraps at an odd number", func(c map[string][]float64, _ float64) {
 		for i, y := range c["motor_position"] {

@@ -5,6 +5,7 @@ package quality
 
 import (
 	"sort"
+	"sync"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
@@ -81,13 +82,20 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 	if m == nil {
 		m = &machine.Machine{}
 	}
+	views := make([]*view, len(readings))
+	found := make([][]Finding, len(readings))
+	var all sync.WaitGroup
+	for i, r := range readings {
+		all.Go(func() {
+			views[i] = newView(r, m)
+			found[i] = views[i].findings()
+		})
+	}
+	all.Wait()
 	var report Report
-	var views []*view
-	for _, r := range readings {
-		v := newView(r, m)
-		views = append(views, v)
+	for i, v := range views {
 		report.Channels = append(report.Channels, v.channels()...)
-		report.Findings = append(report.Findings, v.findings()...)
+		report.Findings = append(report.Findings, found[i]...)
 	}
 	report.Findings = append(report.Findings, acrossLogs(views)...)
 	report.Identifiable, report.Missing = identifiable(views, m)
@@ -123,7 +131,7 @@ func (v *view) findings() []Finding {
 		found = append(found, v.speedLoop()...)
 		found = append(found, v.commandLag()...)
 	}
-	for _, part := range [][]Finding{v.clipped(), v.units(), v.resolution(), v.noise(), v.nameplate(), v.rodLag(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
+	for _, part := range [][]Finding{v.clipped(), v.units(), v.resolution(), v.noise(), v.nameplate(), v.lags(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
 		found = append(found, part...)
 	}
 	return consequencesOut(found)

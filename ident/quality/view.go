@@ -2,7 +2,6 @@ package quality
 
 import (
 	"math"
-	"sort"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/motion"
@@ -21,10 +20,11 @@ type view struct {
 	t      *trace.Trace
 	m      *machine.Machine
 	motion *motion.Motion
-	step   int         // samples in a frame
-	dt     float64     // s, of a frame
-	good   []bool      // the frame and the next hold no filler
-	frame  [][]float64 // means by channel, nil where the log lacks it
+	step   int          // samples in a frame
+	dt     float64      // s, of a frame
+	good   []bool       // the frame and the next hold no filler
+	frame  [][]float64  // means by channel, nil where the log lacks it
+	bound  [][2]float64 // extremes of the samples by channel
 	kind   []motion.Kind
 	wiring wiring
 }
@@ -36,9 +36,12 @@ func newView(r *trace.Reading, m *machine.Machine) *view {
 	v.dt = float64(v.step) * t.Period()
 	count := t.Len() / v.step
 	v.frame = make([][]float64, len(trace.Channels())+1)
+	v.bound = make([][2]float64, len(v.frame))
 	for _, c := range t.Channels() {
 		y, _ := t.Samples(c)
 		v.frame[c] = means(y, v.step, count)
+		low, high := extremes(y)
+		v.bound[c] = [2]float64{low, high}
 	}
 	v.good = make([]bool, count)
 	for k := range v.good {
@@ -146,14 +149,7 @@ func correlation(a, b []float64, use []bool) float64 {
 }
 
 // quantile returns the q quantile of the values, 0 of none.
-func quantile(values []float64, q float64) float64 {
-	if len(values) == 0 {
-		return 0
-	}
-	s := append([]float64(nil), values...)
-	sort.Float64s(s)
-	return s[min(len(s)-1, int(q*float64(len(s))))]
-}
+func quantile(values []float64, q float64) float64 { return motion.Quantile(values, q) }
 
 func median(values []float64) float64 { return quantile(values, 0.5) }
 
@@ -165,10 +161,23 @@ func mean(values []float64) float64 {
 	return sum / float64(max(len(values), 1))
 }
 
+// extremes returns the smallest and the largest value, 0 of none. It compares by
+// hand: min and max cost several times as much for their care about NaN.
 func extremes(y []float64) (low, high float64) {
+	if len(y) == 0 {
+		return 0, 0
+	}
 	low, high = y[0], y[0]
 	for _, s := range y {
-		low, high = min(low, s), max(high, s)
+		if s < low {
+			low = s
+		}
+		if s > high {
+			high = s
+		}
 	}
 	return low, high
 }
+
+// bounds returns the extremes of a channel's samples.
+func (v *view) bounds(c trace.Channel) (low, high float64) { return v.bound[c][0], v.bound[c][1] }
