@@ -152,6 +152,12 @@ func (f *fitting) fitStroke() {
 		}
 		return
 	}
+	for _, p := range []plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod} {
+		if e := stroke.Params[p]; e.Known() && e.Value <= 0 || stroke.Displacement.Value <= 0 {
+			f.warnings = append(f.warnings, "motor turns and rod position run against each other: check their signs and columns")
+			return
+		}
+	}
 	f.stroke = stroke
 }
 
