@@ -12,6 +12,7 @@ import (
 )
 
 //go:generate go run ./generate
+//go:generate go run ./precompute
 
 //go:embed data
 var data embed.FS
@@ -38,6 +39,10 @@ func AsFound() []byte { return unpack("asfound.json.gz") }
 // Truth returns the demo machine's true parameters (JSON): what the simulator was
 // given, with the range that the definitions allow.
 func Truth() []byte { return unpack("truth.json.gz") }
+
+// Plant returns the plant fitted to the demo machine's logs (JSON,
+// strokewise.plant/1), so that it need not be fitted at every start.
+func Plant() []byte { return unpack("plant.json.gz") }
 
 // Logs returns the demo machine's logs: the survey of all test moves, a run with
 // the position loop as found, and a pressing run.

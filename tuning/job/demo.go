@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 
 	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/samples"
 	"eha/strokewise/tuning/record"
@@ -54,4 +55,14 @@ func WriteDemo(dir string) (names []string, err error) {
 		names = append(names, f.name)
 	}
 	return names, nil
+}
+
+// DemoPlant returns the demo machine's plant as it was fitted beforehand.
+func DemoPlant() (*plant.Plant, error) {
+	p, err := record.DecodePlant(samples.Plant(), "demo plant")
+	if err != nil {
+		return nil, err
+	}
+	p.Demo = true
+	return p, nil
 }
