@@ -92,7 +92,7 @@ var units = []struct {
 	{Unit{"MPaa", Pressure, 1e6, -StandardAtmosphere}, "MPa(a) MPaabs"},
 	{Unit{"psia", Pressure, psi, -StandardAtmosphere}, "psi(a) psiabs"},
 
-	{Unit{"Nm", Torque, 1, 0}, "N-m"},
+	{Unit{"Nm", Torque, 1, 0}, "N-m NM"},
 	{Unit{"mNm", Torque, 1e-3, 0}, ""},
 	{Unit{"kNm", Torque, 1e3, 0}, ""},
 	{Unit{"lbf in", Torque, poundF * inch, 0}, "lbfin lbf-in lb-in in-lb inlb lbin in-lbf"},

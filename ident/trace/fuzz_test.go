@@ -45,7 +45,7 @@ func TestFastNumberIsExact(t *testing.T) {
 	rng := rand.New(rand.NewPCG(12, 13))
 	for range 300_000 {
 		v := (rng.Float64() - 0.5) * math.Pow(10, float64(rng.IntN(24)-8))
-		text := strconv.FormatFloat(v, 'f', rng.IntN(14), 64)
+		text := strconv.FormatFloat(v, "fe"[rng.IntN(2)], rng.IntN(16), 64)
 		got, next, ok := fastNumber([]byte(text), 0, '.')
 		want, err := strconv.ParseFloat(text, 64)
 		if ok && (err != nil || math.Float64bits(got) != math.Float64bits(want) || next != len(text)) {
@@ -58,12 +58,12 @@ func TestFastNumberIsExact(t *testing.T) {
 }
 
 func TestFastNumberLeavesTheRestAlone(t *testing.T) {
-	for _, text := range []string{"", "-", ".", "+.", "abc", "nan", "inf", "12345678901234567890", "9007199254740993", "-.,"} {
+	for _, text := range []string{"", "-", ".", "+.", "abc", "nan", "inf", "12345678901234567890", "9007199254740993", "-.,", "1e", "1e+", "1e23", "5e-324"} {
 		if v, _, ok := fastNumber([]byte(text), 0, '.'); ok {
 			t.Errorf("%q was taken as %g", text, v)
 		}
 	}
-	for text, want := range map[string]float64{"5": 5, "-0.5": -0.5, "+.5": 0.5, "5.": 5, "007": 7} {
+	for text, want := range map[string]float64{"5": 5, "-0.5": -0.5, "+.5": 0.5, "5.": 5, "007": 7, "1e3": 1000, "-2.5E-01": -0.25} {
 		if v, next, ok := fastNumber([]byte(text), 0, '.'); !ok || v != want || next != len(text) {
 			t.Errorf("%q: %g, %d, %v", text, v, next, ok)
 		}

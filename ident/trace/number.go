@@ -12,8 +12,8 @@ var pow10 = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1
 
 // fastNumber reads a plain decimal number at b[i:] and returns it with the index
 // behind it. It takes only what it reads exactly: at most 18 digits with a
-// mantissa under 2^53 and at most 22 decimals, so that one division by an exact
-// power of ten rounds once, as strconv does.
+// mantissa under 2^53 and a power of ten up to 22, so that one division or
+// multiplication by an exact power of ten rounds once, as strconv does.
 func fastNumber(b []byte, i int, decimal byte) (v float64, next int, ok bool) {
 	negative := false
 	if i < len(b) && (b[i] == '-' || b[i] == '+') {
@@ -50,13 +50,48 @@ func fastNumber(b []byte, i int, decimal byte) (v float64, next int, ok bool) {
 		return 0, i, false
 	}
 	v = float64(mantissa)
-	if decimals > 0 {
-		v /= pow10[decimals]
+	exponent := -decimals
+	if i < len(b) && b[i]|0x20 == 'e' {
+		var e int
+		if e, i, ok = smallExponent(b, i+1); !ok {
+			return 0, i, false
+		}
+		exponent += e
+	}
+	switch {
+	case exponent < -22 || exponent > 22:
+		return 0, i, false
+	case exponent < 0:
+		v /= pow10[-exponent]
+	case exponent > 0:
+		v *= pow10[exponent]
 	}
 	if negative {
 		v = -v
 	}
 	return v, i, true
+}
+
+// smallExponent reads an exponent of up to three digits.
+func smallExponent(b []byte, i int) (e, next int, ok bool) {
+	negative := false
+	if i < len(b) && (b[i] == '-' || b[i] == '+') {
+		negative = b[i] == '-'
+		i++
+	}
+	start := i
+	for i < len(b) && i-start < 3 {
+		d := b[i] - '0'
+		if d > 9 {
+			break
+		}
+		e = e*10 + int(d)
+		i++
+	}
+	if negative {
+		e = -e
+	}
+	return e, i, i > start
 }
 
 // cellKind says what a cell holds.

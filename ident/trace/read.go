@@ -76,7 +76,11 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 			if err != nil {
 				return nil, err
 			}
-			s = newScanner(l, expectedRows(l, data, opt.Size), opt.maxValues())
+			rows := expectedRows(l, data, opt.Size)
+			if n := len(l.kinds); opt.Size > 0 && rows > opt.maxValues()/n*11/10 {
+				return nil, tooLarge(0, fmt.Sprintf("%.1f MB hold about %d rows of %d columns", float64(opt.Size)/1e6, rows, n))
+			}
+			s = newScanner(l, rows, opt.maxValues())
 			from = l.dataStart
 		}
 		end := max(from, lastLineEnd(data, s.layout.newline))
@@ -99,6 +103,11 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 		return nil, err
 	}
 	return s.table, s.verdict()
+}
+
+func tooLarge(line int, size string) error {
+	return &ReadError{Row: line, Problem: size + ", more than fits the memory set aside",
+		Advice: "export a shorter part, fewer channels or a longer sample period"}
 }
 
 // lastLineEnd returns the offset behind the last whole line.
@@ -259,6 +268,11 @@ func (b *builder) takeStated(c Channel, col Column, j int) (taken, error) {
 	}
 	if err := b.checkText(j, c); err != nil {
 		return taken{}, err
+	}
+	if b.used[j] {
+		fault.Problem = "stated for " + c.Words() + " and for another channel"
+		fault.Advice = "state each column once"
+		return taken{}, fault
 	}
 	b.used[j] = true
 	b.Guesses = append(b.Guesses, Guess{Channel: c, Column: Printable(h.name), Index: j, Unit: Printable(col.Unit), Sure: 1, Why: why, Stated: true})

@@ -42,7 +42,7 @@ func TestReadRefusesInOneClearLine(t *testing.T) {
 		{"prose", "Dear all,\nplease find the log attached.\nRegards, nobody\n", ReadOptions{}, 0, []string{"no rows of numbers"}},
 		{"text in a number column", with(6, `0.004,12.4x,12,7`), ReadOptions{}, 6, []string{"motor position", `"12.4x" is not a number`}},
 		{"no time and no period", "rod_position_mm,motor_position_rev\n1,2\n2,3\n3,5\n", ReadOptions{}, 0, []string{"no time", "--log-period"}},
-		{"sample index and no period", "sample,rod_position_mm\n1,2\n2,3\n3,5\n", ReadOptions{}, 0, []string{"sample index", "--log-period"}},
+		{"sample index and no period", "sample,rod_position_mm\n1,2\n2,3\n3,5\n", ReadOptions{}, 0, []string{"counts up by one", "--log-period"}},
 		{"time that stands still", "time_s,rod_position_mm,motor_position_rev\n1,2,1\n1,3,2\n1,5,2\n", ReadOptions{}, 0, []string{"no time", "--log-period"}},
 		{"wrong unit stated", strings.Join(ten(), "\n"), ReadOptions{Columns: map[Channel]Column{RodPosition: {Header: "rod_position", Unit: "bar"}}}, 0, []string{"rod position", "bar is a pressure, needed a length"}},
 		{"unknown unit stated", strings.Join(ten(), "\n"), ReadOptions{Columns: map[Channel]Column{RodPosition: {Header: "rod_position", Unit: "smoots"}}}, 0, []string{"unknown unit", "needed a length"}},
@@ -67,6 +67,9 @@ func TestReadRefusesInOneClearLine(t *testing.T) {
 			}
 			return strings.Join(lines, "\n")
 		}(), ReadOptions{}, 12, []string{"2 cells, needed 4"}},
+		{"a column for two channels", strings.Join(ten(), "\n"), ReadOptions{Columns: map[Channel]Column{RodPosition: {Header: "note", Unit: "mm"}, PositionCommand: {Header: "note", Unit: "mm"}}}, 0, []string{"another channel"}},
+		{"the time column for a channel", strings.Join(ten(), "\n"), ReadOptions{Columns: map[Channel]Column{RodPosition: {Header: "time", Unit: "mm"}}}, 0, []string{"another channel"}},
+		{"too large by its size", strings.Join(ten(), "\n"), ReadOptions{Size: 3_000_000_000}, 0, []string{"3000.0 MB", "rows of 4 columns", "more than fits"}},
 		{"too large for the memory set aside", strings.Join(ten(), "\n") + strings.Repeat("\n0.5,1,2,3", 4000), ReadOptions{MaxValues: 5000}, 0, []string{"more than fits"}},
 	}
 	for _, c := range cases {

@@ -71,8 +71,7 @@ func (s *scanner) scan(data []byte) error {
 		s.line++
 		if s.rows == s.capacity {
 			if s.rows*s.n >= s.limit {
-				return &ReadError{Row: s.line, Problem: fmt.Sprintf("over %d rows of %d columns, more than fits the memory set aside", s.rows, s.n),
-					Advice: "export a shorter part, fewer channels or a longer sample period"}
+				return tooLarge(s.line, fmt.Sprintf("over %d rows of %d columns", s.rows, s.n))
 			}
 			s.grow(min(2*s.capacity, s.limit/s.n+1))
 		}
@@ -87,20 +86,15 @@ func (s *scanner) scan(data []byte) error {
 func (s *scanner) row(line []byte) {
 	at, j, values := 0, 0, 0
 	for j < s.n {
-		v, next, ok := fastNumber(line, at, s.decimal)
-		if ok && next < len(line) && line[next] == s.delimiter && s.layout.kinds[j] == numberColumn {
+		if v, next, ok := s.plainCell(line, at); ok && s.layout.kinds[j] == numberColumn {
 			s.cols[j][s.rows] = v
 			at = next + 1
 			values++
 			j++
+			if at > len(line) {
+				break
+			}
 			continue
-		}
-		if ok && next == len(line) && s.layout.kinds[j] == numberColumn {
-			s.cols[j][s.rows] = v
-			at = next + 1
-			values++
-			j++
-			break
 		}
 		var cell string
 		cell, at = cutCell(line, at, s.delimiter)
@@ -118,6 +112,27 @@ func (s *scanner) row(line []byte) {
 		return
 	}
 	s.rows++
+}
+
+// plainCell reads a cell that holds a plain number, in quotes and spaces perhaps,
+// and returns where its delimiter stands or the line ends.
+func (s *scanner) plainCell(line []byte, at int) (v float64, next int, ok bool) {
+	for at < len(line) && line[at] == ' ' {
+		at++
+	}
+	quoted := at < len(line) && line[at] == '"'
+	if quoted {
+		at++
+	}
+	v, next, ok = fastNumber(line, at, s.decimal)
+	if quoted && next < len(line) && line[next] == '"' {
+		next++
+		quoted = false
+	}
+	for next < len(line) && line[next] == ' ' {
+		next++
+	}
+	return v, next, ok && !quoted && (next == len(line) || line[next] == s.delimiter)
 }
 
 // cell reads a cell that is not a plain number and reports whether it has a value.

@@ -145,7 +145,8 @@ func timeAt(j int, h heading, t *table, col Column, period float64, g Guess) (ti
 			return fail("unit "+k.Symbol+" is a "+k.Dimension.String()+", needed a time (s, ms, us, ns)", "")
 		}
 		if !(period > 0) {
-			return fail("is a sample index, and no sample period was stated", "state it, such as --log-period 1ms")
+			return fail("counts up by one without a unit of time, and no sample period was stated",
+				"state either, such as --log-period 1ms or --channel 'time="+g.Column+"[ms]'")
 		}
 		tc.scale, tc.count, g.Unit = period, true, "samples"
 	}
