@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -44,7 +45,7 @@ func (s *plantScreen) plotLines(a *App, width, height int) []string {
 	}
 	i := ((s.plot % len(list)) + len(list)) % len(list)
 	e := list[i]
-	title := a.styles.strong.draw(cell(fmt.Sprintf("%s  (plot %d of %d)", e.title, i+1, len(list)), width))
+	title := a.styles.strong.draw(cell(fmt.Sprintf("Plot %d of %d: %s", i+1, len(list), e.title), width))
 	if e.text != nil {
 		lines := []string{title}
 		for _, t := range e.text {
@@ -70,10 +71,8 @@ func (s *plantScreen) evidence(a *App) []evidence {
 	}
 	switch stages[s.stage].name {
 	case "DRIVE":
-		for _, r := range ev.Responses {
-			if r.To == trace.MotorSpeed.String() || r.To == trace.MotorPosition.String() {
-				list = append(list, responsePlots(u, r, plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime)...)
-			}
+		for _, r := range spread(ev.Responses, true) {
+			list = append(list, responsePlots(u, r, plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime)...)
 		}
 	case "PUMP":
 		add(strokeMapPlot(u, p), len(p.StrokeMap.Position) > 0)
@@ -81,10 +80,8 @@ func (s *plantScreen) evidence(a *App) []evidence {
 		add(cloud(u, "Turns lost at each reversal along the stroke", ev.LostMotion, quantity.Length, quantity.Angle, "rod position", "lost motion", plant.LostMotion), len(ev.LostMotion) > 0)
 	case "OIL":
 		add(cloud(u, "Hydraulic frequency along the stroke, softer chamber", ev.Resonance, quantity.Length, quantity.Frequency, "rod position", "frequency", plant.HydraulicFrequency), len(ev.Resonance) > 0)
-		for _, r := range ev.Responses {
-			if r.To != trace.MotorSpeed.String() && r.To != trace.MotorPosition.String() {
-				list = append(list, responsePlots(u, r, plant.HydraulicDamping, plant.BulkModulus)...)
-			}
+		for _, r := range spread(ev.Responses, false) {
+			list = append(list, responsePlots(u, r, plant.HydraulicDamping, plant.BulkModulus)...)
 		}
 	case "ROD":
 		add(frictionPlot(u, p), len(ev.Friction) > 0)
@@ -92,11 +89,51 @@ func (s *plantScreen) evidence(a *App) []evidence {
 	case "WORK":
 		add(cloud(u, "Force while pressing against rod position", ev.Pressing, quantity.Length, quantity.Force, "rod position", "force", plant.ContactStiffness, plant.PressingStiffness), len(ev.Pressing) > 0)
 	}
-	for _, h := range ev.HoldOut {
+	for _, h := range heldOut(ev.HoldOut, stages[s.stage].name) {
 		list = append(list, holdOutPlot(u, h))
 	}
 	add(trust(u, p), p.Validation.HeldOut > 0 || len(p.Warnings) > 0)
 	return list
+}
+
+// few is the number of plots of one kind that are worth stepping through.
+const few = 3
+
+// spread returns a few responses spread over the stroke: those of the motor, or
+// those of everything behind it.
+func spread(all []plant.FrequencyResponse, motor bool) []plant.FrequencyResponse {
+	var list []plant.FrequencyResponse
+	for _, r := range all {
+		if motor == (r.To == trace.MotorSpeed.String() || r.To == trace.MotorPosition.String()) {
+			list = append(list, r)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b plant.FrequencyResponse) int { return cmp.Compare(a.Position, b.Position) })
+	return thinned(list)
+}
+
+// thinned keeps the first, the last and those evenly between.
+func thinned[T any](list []T) []T {
+	if len(list) <= few {
+		return list
+	}
+	var kept []T
+	for i := range few {
+		kept = append(kept, list[i*(len(list)-1)/(few-1)])
+	}
+	return kept
+}
+
+// heldOut returns a few stretches of what a station answers for.
+func heldOut(all []plant.Overlay, station string) []plant.Overlay {
+	var list []plant.Overlay
+	for _, h := range all {
+		pressure := h.Channel == trace.CapPressure.String() || h.Channel == trace.RodPressure.String()
+		if pressure && station == "OIL" || !pressure && (station == "ROD" || station == "PUMP") {
+			list = append(list, h)
+		}
+	}
+	return thinned(list)
 }
 
 // scatter splits points into the axes' units.
@@ -190,20 +227,42 @@ func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []
 	}
 	x := chart.Axis{Label: "frequency (Hz)", Log: true}
 	both := func(measured, fitted []float64) []chart.Series {
-		s := []chart.Series{{Name: "measured", X: freqHz, Y: measured, Shape: chart.Crosses, Ink: chart.InkA}}
-		if len(fitted) > 0 {
-			s = append(s, chart.Series{Name: "fitted", X: freqHz[:len(fitted)], Y: fitted, Ink: chart.InkB})
+		sure, doubtful := byCoherence(r, freqHz, measured)
+		list := []chart.Series{sure}
+		if len(doubtful.X) > 0 {
+			list = append(list, doubtful)
 		}
-		return s
+		if len(fitted) > 0 {
+			list = append(list, chart.Series{Name: "fitted", X: freqHz[:len(fitted)], Y: fitted, Ink: chart.InkB})
+		}
+		return list
 	}
 	list := []evidence{
 		{title: "Magnitude, " + name, params: params, plot: chart.Plot{X: x, Y: chart.Axis{Label: "magnitude (SI)", Log: true}, Series: both(size, fit)}},
-		{title: "Phase, " + name, params: nil, plot: chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
+		{title: "Phase, " + name, plot: chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
 	}
 	if len(r.Coherence) > 0 {
-		list = append(list, evidence{title: "Coherence, " + name, params: nil, plot: chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
+		list = append(list, evidence{title: "Coherence, " + name, plot: chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
 	}
 	return list
+}
+
+// enough is the coherence from which a point of a response is drawn as measured
+// rather than doubtful (common practice, no source).
+const enough = 0.8
+
+// byCoherence splits a measured curve into what can be relied on and what not.
+func byCoherence(r plant.FrequencyResponse, x, y []float64) (sure, doubtful chart.Series) {
+	sure = chart.Series{Name: "measured", Shape: chart.Crosses, Ink: chart.InkA}
+	doubtful = chart.Series{Name: "little coherence", Shape: chart.Points, Ink: chart.InkAxis}
+	for i := range min(len(x), len(y)) {
+		s := &sure
+		if i < len(r.Coherence) && r.Coherence[i] < enough {
+			s = &doubtful
+		}
+		s.X, s.Y = append(s.X, x[i]), append(s.Y, y[i])
+	}
+	return sure, doubtful
 }
 
 // trust says in words how far the plant may be relied upon.

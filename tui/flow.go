@@ -128,6 +128,10 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	a.screens[0], a.summaries = newTraces(), msg.summaries
 	if msg.req.Demo && a.work.Plant != nil {
 		a.work.Logs = msg.logs
+		if a.work.Options.AsFound == nil && msg.logs.AsFound != nil {
+			a.work.Options.AsFound = msg.logs.AsFound
+			return a.propose()
+		}
 		return nil
 	}
 	fresh := Work{Demo: msg.req.Demo, Logs: msg.logs, Options: a.defaults}

@@ -73,7 +73,15 @@ func (a *App) head(width int) []string {
 	if a.over != nil {
 		says = a.over.title()
 	}
-	return []string{line, st.strong.draw(cell(says, width)), st.faint.draw(strings.Repeat("─", width))}
+	// A sentence that needs two lines takes the rule's.
+	lines := wrap(says, width)
+	switch {
+	case len(lines) > 2:
+		return []string{line, st.strong.draw(lines[0]), st.strong.draw(cell(strings.Join(lines[1:], " "), width))}
+	case len(lines) == 2:
+		return []string{line, st.strong.draw(lines[0]), st.strong.draw(lines[1])}
+	}
+	return []string{line, st.strong.draw(strings.Join(lines, "")), st.faint.draw(strings.Repeat("─", width))}
 }
 
 // tabs are the screens' names with their numbers; the one in view stands in brackets.

@@ -27,22 +27,24 @@ func (s *loopsScreen) title() string { return "Loops" }
 func (s *loopsScreen) says(a *App) string {
 	t := a.work.Proposal
 	computing := ""
-	if a.proposing.busy {
+	if a.proposing.busy && t != nil {
 		computing = "(computing) "
 	}
 	switch {
 	case a.failures[stepPropose] != nil:
 		return computing + "No settings: " + advise(a.failures[stepPropose])[0]
+	case t == nil && a.proposing.busy:
+		return "The settings are being computed."
 	case t == nil:
-		return computing + "No settings yet: they need a plant."
+		return "No settings yet: they need a plant."
 	case t.Loops.Position == nil:
 		return computing + "No position loop can be proposed from these logs."
 	}
-	w, ok := t.Worst["position"]
+	w, ok := least(t.Margins, "position")
 	if !ok {
 		return computing + "Position loop proposed."
 	}
-	return computing + fmt.Sprintf("Gain margin at worst %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
+	return computing + fmt.Sprintf("Least gain margin %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
 }
 
 // limitText names what holds the loop back.
@@ -58,6 +60,8 @@ func (s *loopsScreen) next(a *App) string {
 	switch {
 	case a.work.Plant == nil:
 		return "o opens logs of your machine"
+	case t == nil && a.proposing.busy:
+		return "a moment; they appear here"
 	case t == nil:
 		return "2 shows what the plant lacks"
 	case t.Loops.Position == nil:
@@ -65,7 +69,7 @@ func (s *loopsScreen) next(a *App) string {
 	case pages[s.page%len(pages)].name == "Bring-up":
 		return "follow the steps from the top, one at a time; s saves the settings"
 	}
-	return "4 shows what the rod will do with these; tab leads to the bring-up steps"
+	return "4 shows what the rod will do with these; tab: bring-up steps"
 }
 
 func (s *loopsScreen) keys(*App) []key.Binding {

@@ -1,7 +1,9 @@
 package tui
 
 import (
+	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"eha/strokewise/ident/plant"
@@ -48,20 +50,43 @@ func (u units) label(name string, d Quantity) string {
 	return name + " (" + u.symbol(d) + ")"
 }
 
-// span writes a figure with its band.
+// span writes a figure with its band, to the first digit that the band leaves open.
 func (u units) span(r tuning.Range, d Quantity) string {
-	text := u.number(r.Value, d)
 	if r.Low == r.Value && r.High == r.Value {
-		return text + " " + u.symbol(d)
+		return strings.TrimSpace(u.value(r, d) + " " + u.symbol(d))
 	}
-	return text + " (" + u.number(r.Low, d) + " to " + u.number(r.High, d) + ") " + u.symbol(d)
+	n := u.decimals(r, d)
+	return fmt.Sprintf("%s (%s to %s) %s", u.fixed(r.Value, d, n), u.fixed(r.Low, d, n), u.fixed(r.High, d, n), u.symbol(d))
 }
 
-func (u units) number(si float64, d Quantity) string {
+// value writes the figure alone, no more finely than its band warrants.
+func (u units) value(r tuning.Range, d Quantity) string {
+	if r.Low == r.Value && r.High == r.Value {
+		if math.IsInf(r.Value, 0) || math.IsNaN(r.Value) {
+			return "never"
+		}
+		return digits(u.from(r.Value, d), 3)
+	}
+	return u.fixed(r.Value, d, u.decimals(r, d))
+}
+
+// decimals returns how many places behind the point the band leaves meaning to.
+func (u units) decimals(r tuning.Range, d Quantity) int {
+	half := math.Abs(u.from(r.High, d)-u.from(r.Low, d)) / 2
+	if math.IsInf(r.High, 0) {
+		half = 0.1 * math.Abs(u.from(r.Value, d))
+	}
+	if !(half > 0) || math.IsInf(half, 0) {
+		return 3
+	}
+	return min(max(-int(math.Floor(math.Log10(half))), 0), 6)
+}
+
+func (u units) fixed(si float64, d Quantity, decimals int) string {
 	if math.IsInf(si, 0) || math.IsNaN(si) {
 		return "never"
 	}
-	return digits(u.from(si, d), 3)
+	return strconv.FormatFloat(u.from(si, d), 'f', decimals, 64)
 }
 
 func digits(v float64, n int) string { return quantity.Digits(v, n) }

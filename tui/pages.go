@@ -33,11 +33,10 @@ func decibelText(ratio float64) string {
 	return fmt.Sprintf("%.1f", decibels(ratio))
 }
 
-// worstBy returns the worst margin of a loop and direction: unstable first, then
-// the least gain margin.
-func worstBy(margins []tuning.Margin, loop string, d plant.Direction) (worst tuning.Margin, ok bool) {
+// least returns the point with the least gain margin of a loop, an unstable one first.
+func least(margins []tuning.Margin, loop string) (worst tuning.Margin, ok bool) {
 	for _, m := range margins {
-		if m.Loop != loop || m.Direction != d {
+		if m.Loop != loop {
 			continue
 		}
 		if !ok || worst.Stable && !m.Stable || worst.Stable == m.Stable && m.GainMargin < worst.GainMargin {
@@ -47,14 +46,28 @@ func worstBy(margins []tuning.Margin, loop string, d plant.Direction) (worst tun
 	return worst, ok
 }
 
-// marginPage lists the worst point of each direction and draws the gain margin
-// along the stroke with the line that was asked for.
+// of returns the margins in one direction.
+func of(margins []tuning.Margin, d plant.Direction) []tuning.Margin {
+	var list []tuning.Margin
+	for _, m := range margins {
+		if m.Direction == d {
+			list = append(list, m)
+		}
+	}
+	return list
+}
+
+// marginPage lists the worst of each margin by direction and draws the gain
+// margin along the stroke with the line that was asked for.
 func marginPage(a *App, width, height int) []string {
 	t := a.work.Proposal
-	lines := []string{a.styles.strong.draw(cell(cell("worst of", 16)+flush("gain", 8)+flush("phase", 8)+flush("|S|", 5), width))}
+	row := func(name, gain, phase, peak string) string {
+		return cell(cell(name, 16)+flush(gain, 8)+flush(phase, 8)+flush(peak, 5), width)
+	}
+	lines := []string{a.styles.strong.draw(row("worst of all", "gain", "phase", "|S|"))}
 	for _, loop := range []string{"position", "force"} {
 		for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
-			m, ok := worstBy(t.Margins, loop, d)
+			m, ok := least(of(t.Margins, d), loop)
 			if !ok {
 				continue
 			}
@@ -62,17 +75,19 @@ func marginPage(a *App, width, height int) []string {
 				lines = append(lines, a.styles.alarm.draw(cell(loop+" "+d.String()+": NOT STABLE at "+a.units.show(m.Position, quantity.Length), width)))
 				continue
 			}
-			phase := "none"
-			if !math.IsInf(m.PhaseMargin, 0) {
-				phase = fmt.Sprintf("%.0f deg", degrees(m.PhaseMargin))
+			phase, peak := m.PhaseMargin, m.Sensitivity
+			for _, o := range of(t.Margins, d) {
+				if o.Loop == loop {
+					phase, peak = math.Min(phase, o.PhaseMargin), math.Max(peak, o.Sensitivity)
+				}
 			}
-			lines = append(lines, cell(cell(loop+" "+d.String(), 16)+flush(decibelText(m.GainMargin)+" dB", 8)+flush(phase, 8)+flush(digits(m.Sensitivity, 3), 5), width),
-				a.styles.faint.draw(cell("  at "+placeText(a.units, m), width)))
+			lines = append(lines, row(loop+" "+d.String(), decibelText(m.GainMargin)+" dB", degreeText(phase), digits(peak, 3)),
+				a.styles.faint.draw(cell(" at "+placeText(a.units, m), width)))
 		}
 	}
-	lines = append(lines, cell(cell("asked", 16)+flush(decibelText(t.Targets.GainMargin)+" dB", 8)+flush(fmt.Sprintf("%.0f deg", degrees(t.Targets.PhaseMargin)), 8)+flush(digits(t.Targets.SensitivityPeak, 3), 5), width))
+	lines = append(lines, row("asked", decibelText(t.Targets.GainMargin)+" dB", degreeText(t.Targets.PhaseMargin), digits(t.Targets.SensitivityPeak, 3)))
 	if w, ok := t.Worst["position"]; ok && w.Why != "" && height > len(lines)+9 {
-		lines = append(lines, wrap("What limits: "+w.Why, width)...)
+		lines = append(lines, wrap("Tightest: "+w.Why, width)...)
 	}
 	if room := height - len(lines); room >= 5 {
 		p := marginPlot(a.units, t)
@@ -81,16 +96,23 @@ func marginPage(a *App, width, height int) []string {
 	return lines
 }
 
+func degreeText(rad float64) string {
+	if math.IsInf(rad, 0) {
+		return "none"
+	}
+	return fmt.Sprintf("%.0f deg", degrees(rad))
+}
+
 // placeText says where on the grid a margin is and under which mass.
 func placeText(u units, m tuning.Margin) string {
-	text := u.show(m.Position, quantity.Length) + ", " + m.Chamber.String() + " side, "
+	text := u.show(m.Position, quantity.Length) + ", " + m.Chamber.String() + ", "
 	if m.Mass > 0 {
 		text += u.show(m.Mass, quantity.Mass)
 	} else {
 		text += digits(m.MassFactor, 3) + " x mass"
 	}
 	if !math.IsInf(m.DelayMargin, 0) && m.DelayMargin > 0 {
-		text += ", spare delay " + digits(m.DelayMargin*1e3, 2) + " ms"
+		text += ", " + digits(m.DelayMargin*1e3, 2) + " ms spare"
 	}
 	return text
 }
@@ -179,7 +201,11 @@ func bringUpPage(a *App, width, _ int) []string {
 		}
 		if s.Settings != nil && s.Settings.Position != nil {
 			k := s.Settings.Position.Kp
-			lines = append(lines, hang("   enter: ", fmt.Sprintf("gain %s / %s 1/s (extend / retract)", digits(k.Extend, 3), digits(k.Retract, 3)), width)...)
+			mark := "   enter: "
+			if i == 0 {
+				mark = "   as found: "
+			}
+			lines = append(lines, hang(mark, fmt.Sprintf("gain %s / %s 1/s (extend / retract)", digits(k.Extend, 3), digits(k.Retract, 3)), width)...)
 		}
 		list("   do: ", s.Do)
 		list("   see: ", s.Expect)
@@ -197,9 +223,9 @@ func bringUpPage(a *App, width, _ int) []string {
 func guardPage(a *App, width, _ int) []string {
 	g, u := a.work.Proposal.Guards, a.units
 	var lines []string
-	row := func(name, value string) { lines = append(lines, cell(cell(name, 24)+value, width)) }
-	row("encoder vs. transducer", u.show(g.Mismatch, quantity.Length)+" in "+u.show(g.MismatchTime, quantity.Time))
-	row("  slip not taken out", u.show(g.PlainMismatch, quantity.Length)+" in "+u.show(g.MismatchTime, quantity.Time))
+	row := func(name, value string) { lines = append(lines, hang(cell(name, 18), value, width)...) }
+	row("encoder mismatch", u.show(g.Mismatch, quantity.Length)+" in "+u.show(g.MismatchTime, quantity.Time))
+	row(" with slip in it", u.show(g.PlainMismatch, quantity.Length)+" in "+u.show(g.MismatchTime, quantity.Time))
 	for _, p := range g.FollowingError {
 		row("following error", u.show(p.Y, quantity.Length)+" at "+u.show(p.X, quantity.Speed))
 	}

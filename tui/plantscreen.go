@@ -183,9 +183,9 @@ func (s *plantScreen) reason(p *plant.Plant) string {
 	info, e := s.current().Info(), p.Est(s.current())
 	switch {
 	case !e.Known() && e.From != "":
-		return info.Meaning + ". To find it, log: " + e.From
+		return "To find it, log " + e.From + ". It is the " + info.Meaning
 	case e.From != "":
-		return info.Meaning + ". From " + e.From
+		return "From " + e.From + ": " + info.Meaning
 	}
 	return info.Meaning
 }
@@ -244,9 +244,9 @@ func (s *plantScreen) row(a *App, i, width int) string {
 	if i == s.param {
 		mark, style = "> ", st.strong
 	}
-	const bar = 17
-	line := style.draw(cell(mark+words(param.String()), 24)) + " " + style.draw(flush(a.units.estimate(param, e), 23)) + "  "
-	line += st.computed.draw(intervalBar(param, e, bar)) + "  "
+	const bar = 15
+	line := style.draw(cell(mark+words(param.String()), 25)) + style.draw(flush(a.units.estimate(param, e), 27)) + " "
+	line += st.computed.draw(intervalBar(param, e, bar)) + " "
 	status := e.Status.String()
 	if e.Status == plant.Weak || e.Status == plant.Missing {
 		return line + st.strong.draw(status)

@@ -22,6 +22,8 @@ func (s *responseScreen) says(a *App) string {
 	switch {
 	case a.failures[stepRespond] != nil:
 		return "Not simulated: " + advise(a.failures[stepRespond])[0]
+	case r == nil && a.proposing.busy:
+		return "The settings are being computed."
 	case r == nil && a.work.Proposal == nil:
 		return "Nothing to simulate yet: there are no settings."
 	case r == nil:
@@ -30,7 +32,7 @@ func (s *responseScreen) says(a *App) string {
 	text := r.Scenario.Title + "."
 	for i, f := range r.Figures {
 		if i < 3 {
-			text += " " + upper(f.Name) + " " + a.units.number(f.Proposed.Value, f.Quantity) + " " + a.units.symbol(f.Quantity) + "."
+			text += " " + upper(f.Name) + " " + a.units.value(f.Proposed, f.Quantity) + " " + a.units.symbol(f.Quantity) + "."
 		}
 	}
 	return text
@@ -43,7 +45,7 @@ func (s *responseScreen) next(a *App) string {
 	case a.work.Proposal == nil || a.work.Proposal.Loops.Position == nil:
 		return "3 says why there are no settings"
 	case a.work.Options.AsFound == nil:
-		return "left/right turns the knob; with the as-found settings given, both are drawn"
+		return "left/right turns the knob; c takes another scenario"
 	}
 	return "left/right turns the knob; c takes another scenario; s saves"
 }

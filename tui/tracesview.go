@@ -36,7 +36,12 @@ func (s *tracesScreen) laneRows(n, height int) laneRows {
 }
 
 // listRows is the height of the list below.
-func (s *tracesScreen) listRows(height int) int { return max(height/4, 4) }
+func (s *tracesScreen) listRows(height int) int {
+	if s.inList {
+		return max(height*2/5, 7)
+	}
+	return max(height/4, 4)
+}
 
 func (s *tracesScreen) view(a *App, width, height int) []string {
 	r := s.reading(a)
@@ -124,7 +129,7 @@ func (s *tracesScreen) laneLines(a *App, r *trace.Reading, l lane, i, height, wi
 	return beside(left, laneLabel, "", splitLines(p.Render(width-laneLabel, height, st.paint)))
 }
 
-// lanePlot is the strip of one channel with gaps and findings shaded.
+// lanePlot is the strip of one channel with gaps and the finding under the arrow shaded.
 func (s *tracesScreen) lanePlot(a *App, r *trace.Reading, c trace.Channel) chart.Plot {
 	from, to := s.span(r.Trace)
 	p := chart.Plot{X: chart.Axis{Label: "time (s)", Min: from, Max: to}, Series: []chart.Series{a.series(r.Trace, c)}}
@@ -134,9 +139,8 @@ func (s *tracesScreen) lanePlot(a *App, r *trace.Reading, c trace.Channel) chart
 	for _, g := range r.Trace.Gaps() {
 		p.Spans = append(p.Spans, chart.Span{From: r.Trace.TimeAt(g.From), To: r.Trace.TimeAt(g.To)})
 	}
-	for _, f := range a.work.Logs.Report.Findings {
-		// What holds throughout the log is no stretch to show.
-		if f.Channel == c && f.Log == r.Trace.Name() && f.To-f.From < 0.9*r.Trace.Duration() {
+	if found := a.work.Logs.Report.Findings; s.inList && s.list == 0 && s.at < len(found) {
+		if f := found[s.at]; f.Channel == c && f.Log == r.Trace.Name() {
 			p.Spans = append(p.Spans, chart.Span{From: f.From, To: f.To})
 		}
 	}
@@ -209,7 +213,11 @@ func (s *tracesScreen) findings(a *App, width, height int) []string {
 		}
 		line := cell(severityWords[f.Severity], 5) + cell(words(f.ID), 18) + f.Text
 		lines = append(lines, s.entry(a, i, line, width))
-		if i == s.at && f.Do != "" {
+		switch {
+		case i == s.at && s.inList:
+			lines = append(lines, hang("       ", f.Text, width)...)
+			lines = append(lines, hang("       do: ", f.Do, width)...)
+		case i == s.at && f.Do != "":
 			lines = append(lines, cell("       do: "+f.Do, width))
 		}
 	}
