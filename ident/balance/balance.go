@@ -77,14 +77,13 @@ func Fit(logs []Log, known Known) (*Result, error) {
 		return res, nil
 	}
 	s.expectLoss(known)
-	line := s.frictionLine(res)
+	line := s.friction(res)
 	if line == nil {
 		return res, nil
 	}
 	res.offsetDoubt(known.Area)
 	s.lineLoss(res, line, known)
 	s.mass(res)
-	s.curves(res, line)
 	s.breakaway(res, line)
 	return res, nil
 }

@@ -35,7 +35,7 @@ func (s *survey) breakaway(res *Result, l *line) {
 	for _, r := range s.records {
 		peaks = append(peaks, r.starts(s, l)...)
 	}
-	rise, stribeck, found := lowSpeedRise(res.Friction, res.Coulomb.Value, l.coef(speed), lineLow*s.full)
+	rise, stribeck, found := lowSpeedRise(res.Friction, l, s.low)
 	fc := res.Coulomb.Value
 	value, half, from := fc+rise, rise, "friction curve at low speed, extended to rest"
 	if len(peaks) >= leastStart {
@@ -90,9 +90,10 @@ func (r *record) peak(s *survey, l *line, force []float64, i, reach int) float64
 	return largest
 }
 
-// lowSpeedRise fits rise F_s - F_c (N) and speed v_s (m/s) to the points of the
-// friction curve slower than limit; false where there are few or they do not rise.
-func lowSpeedRise(curve []plant.Point, fc, b, limit float64) (rise, speed float64, found bool) {
+// lowSpeedRise fits rise F_s - F_c (N) and speed v_s (m/s) over the fitted line to
+// the points of the friction curve slower than limit (m/s); false where there are few or they do not rise.
+func lowSpeedRise(curve []plant.Point, l *line, limit float64) (rise, stribeck float64, found bool) {
+	fc, b := l.coef(sign), l.coef(speed)
 	var v, extra []float64
 	for _, p := range curve {
 		if a := math.Abs(p.X); a < limit {
@@ -119,11 +120,11 @@ func lowSpeedRise(curve []plant.Point, fc, b, limit float64) (rise, speed float6
 			continue
 		}
 		if rss := total - ey*ey/ee; rss < best {
-			best, rise, speed = rss, ey/ee, try
+			best, rise, stribeck = rss, ey/ee, try
 		}
 	}
 	if rise < 0.03*fc || best > 0.5*total {
 		return 0, 0, false
 	}
-	return rise, speed, true
+	return rise, stribeck, true
 }

@@ -21,13 +21,18 @@ func (s *survey) curves(res *Result, l *line) {
 	if len(a.force) == 0 {
 		return
 	}
+	res.Friction, res.Map = nil, plant.LoadMap{}
 	a.curve(res, s, l)
 	a.along(res, s, l)
 }
 
-// rest returns the force at row i less inertia.
+// rest returns the force at row i less inertia and line loss.
 func (a *rows) rest(l *line, i int) float64 {
-	return a.force[i] - l.coef(accel)*a.accel[i] - l.coef(jerk)*a.jerk[i]
+	rest := a.force[i] - l.coef(accel)*a.accel[i] - l.coef(jerk)*a.jerk[i]
+	if c := l.coef(flow); c != 0 {
+		rest -= c * a.flow[i]
+	}
+	return rest
 }
 
 func (a *rows) curve(res *Result, s *survey, l *line) {
@@ -59,7 +64,7 @@ func (a *rows) curve(res *Result, s *survey, l *line) {
 // the load is that of the fitted line.
 func (a *rows) along(res *Result, s *survey, l *line) {
 	var sums, counts [2][mapBins]float64
-	low := math.Min(0.03*s.full, lineLow*s.full)
+	low := 0.03 * s.full
 	for i, v := range a.speed {
 		if math.Abs(v) < low {
 			continue

@@ -11,6 +11,9 @@ const (
 	// lineLow is the share of full speed above which friction is a straight line
 	// over speed: below, seals stick.
 	lineLow = 0.08
+	// lineLowMost is how far that share may be raised on machines whose seals stick
+	// up to stickingSpeeds times the speed at which friction rises.
+	lineLowMost, stickingSpeeds = 0.3, 4
 	// wideRange is the ratio of speeds that parts Coulomb from viscous friction.
 	wideRange = 3
 	// lineWidth (s) of the windows: long, since steady friction needs no detail.
@@ -25,10 +28,32 @@ const (
 	offsetSigma = 0.8e5
 )
 
+// friction fits the straight line of friction over speed, and once more from a
+// higher speed on where the curve shows that seals stick up to there.
+func (s *survey) friction(res *Result) *line {
+	l := s.frictionLine(res)
+	if l == nil {
+		return nil
+	}
+	s.curves(res, l)
+	_, stribeck, found := lowSpeedRise(res.Friction, l, 2*s.low)
+	raised := math.Min(stickingSpeeds*stribeck, lineLowMost*s.full)
+	if !found || raised <= s.low {
+		return l
+	}
+	s.low = raised
+	again := s.frictionLine(res)
+	if again == nil {
+		return l
+	}
+	s.curves(res, again)
+	return again
+}
+
 // frictionLine fits Coulomb and viscous friction and the load; nil where
 // there is too little travel.
 func (s *survey) frictionLine(res *Result) *line {
-	a := s.collect(lineWidth, lineLow*s.full, math.Inf(1))
+	a := s.collect(lineWidth, s.low, math.Inf(1))
 	l, err := a.fitBalance(s)
 	if err != nil {
 		return nil

@@ -64,6 +64,7 @@ type survey struct {
 	center  float64 // m, middle of the positions in motion
 	reach   float64 // m, half their range
 	stride  float64 // s between windows
+	low     float64 // m/s, from which friction is a straight line over speed
 	terms   []term  // fitted beside mass and friction
 	// flowSigma is the standard deviation of the flow term's coefficient before it is fitted.
 	flowSigma float64
@@ -97,6 +98,7 @@ func newSurvey(records []*record) *survey {
 	sort.Float64s(fast)
 	s.full = fast[int(0.998*float64(len(fast)-1))]
 	s.center, s.reach = (low+high)/2, math.Max((high-low)/2, 1e-9)
+	s.low = lineLow * s.full
 	s.terms = []term{slope, bend}
 	s.stride = math.Max(strideLeast, total/mostWindows)
 	return s
