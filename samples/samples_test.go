@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"eha/strokewise/ident/machine"
 	"eha/strokewise/samples/twin"
 )
 
@@ -113,5 +114,29 @@ func TestContent(t *testing.T) {
 	}
 	if !bytes.Contains(MachineFile(), []byte("invented")) || !strings.Contains(Scenario, "Invented") {
 		t.Error("the demo machine does not say that it is invented")
+	}
+}
+
+// TestMachineFile checks that the file is one the program reads and that it
+// describes the machine that was simulated.
+func TestMachineFile(t *testing.T) {
+	m, err := machine.Parse(MachineFile(), "machine.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := twin.Demo()
+	for _, c := range []struct {
+		name      string
+		got, want float64
+	}{
+		{"bore", m.Cylinder.Bore, d.Bore}, {"rod", m.Cylinder.Rod, d.RodDiameter}, {"stroke", m.Cylinder.Stroke, d.Stroke},
+		{"displacement", m.Pump.Displacement, d.Displacement}, {"speed", m.Motor.MaxSpeed, d.MaxSpeed},
+		{"peak torque", m.Motor.PeakTorque, d.PeakTorque}, {"relief", m.Limits.Relief, d.Relief},
+		{"force", m.Limits.Force, d.ForceLimit()}, {"period", m.Controller.Period, d.ControlPeriod},
+		{"preload", m.Reservoir.Preload, d.Preload}, {"torque constant", m.Motor.TorqueConstant, d.TorqueConstant},
+	} {
+		if math.Abs(c.got/c.want-1) > 1e-9 {
+			t.Errorf("%s: the file says %g, the simulator has %g", c.name, c.got, c.want)
+		}
 	}
 }
