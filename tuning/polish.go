@@ -71,7 +71,7 @@ func (d *design) price(list []candidate, dir plant.Direction, cases []stepCase) 
 	sim.Each(len(costs), func(i int) {
 		c, set := cases[i%len(cases)], list[i/len(cases)].set
 		run, from, to := d.stepRun(c.model, set, dir, c.x, 1, polishTime)
-		costs[i] = stepCost(figuresOf(run, from, to))
+		costs[i] = stepCost(run, from, to)
 	})
 	for i := range list {
 		list[i].cost = 0
@@ -87,10 +87,12 @@ const polishTime = 2.5
 
 // stepCost weighs a step (s): settling to bands about 2 %, so that the edge of
 // the band decides nothing alone, and overshoot beyond what settings should keep from.
-func stepCost(o outcome) float64 {
-	settling := 0.0
-	for _, t := range []float64{o.loose, o.Settling, o.tight} {
-		settling += math.Min(t, 1.5*polishTime) / 3
+func stepCost(run sim.Run, from, to float64) float64 {
+	y := run.From(sim.Rest)
+	cost := 0.0
+	for _, band := range []float64{0.022, 0.02, 0.018} {
+		f := sim.StepFigures(y, run.Period, from, to, band)
+		cost += math.Min(f.Settling, 1.5*polishTime)/3 + math.Max(f.Overshoot-usualOvershoot, 0)/3
 	}
-	return settling + 0.01*100*math.Max(o.Overshoot-usualOvershoot, 0) + o.off*inMM*0.1
+	return cost
 }
