@@ -29,6 +29,10 @@ type Loop struct {
 	Gain  plant.PerDirection[float64] // rad/s at the motor per m of error; 0 where unknown
 }
 
+// sharp is how much worse a delay of one sample must explain the command than
+// none for none to be believed; else the log does not tell.
+const sharp = 1.5
+
 // longestDelay (s) is the end of the search; slower loops are no use.
 const longestDelay = 0.025
 
@@ -160,14 +164,18 @@ func fitLoop(g loopLog) (Loop, bool) {
 	}
 	// A tenth of a sample and 3 %: the law may hold more than was fitted.
 	half := 1.96*math.Sqrt(sum/(n*(n-1))) + 0.1*g.period + 0.03*whole.delay
+	if whole.delay < g.period {
+		half = math.Max(half, 0.5*g.period) // from one side only
+	}
 	if half > math.Max(whole.delay, 2*g.period) {
 		return Loop{}, false // gain and delay could not be told apart
 	}
 	from := fmt.Sprintf("closed loop: speed command against position error, %d samples", len(g.rows))
-	return Loop{
-		Delay: plant.OuterDelay.Found(whole.delay, math.Max(whole.delay-half, 0), whole.delay+half, from),
-		Gain:  whole.gain,
-	}, true
+	delay := plant.OuterDelay.Found(whole.delay, math.Max(whole.delay-half, 0), whole.delay+half, from)
+	if half <= g.period {
+		delay.Status = plant.Identified // to a sample is close enough, even at no delay
+	}
+	return Loop{Delay: delay, Gain: whole.gain}, true
 }
 
 // loopFit is the best fit over the delays tried.
@@ -203,7 +211,7 @@ func (g loopLog) search(rows []int) (loopFit, bool) {
 		}
 	}
 	x, left, ok := g.solve(rows, math.Max(delay, 0))
-	if !ok || best == 0 || best == count-1 {
+	if !ok || best == count-1 || best == 0 && cost[1] < sharp*cost[0] {
 		return loopFit{}, false
 	}
 	size := 0.0

@@ -52,7 +52,7 @@ func TestFitLoop(t *testing.T) {
 	for _, c := range []struct {
 		name           string
 		delay, lowpass float64
-	}{{"whole samples", 0.002, 0}, {"between samples", 0.0034, 0}, {"low-pass", 0.0014, 100}} {
+	}{{"none", 0, 0}, {"whole samples", 0.002, 0}, {"between samples", 0.0034, 0}, {"low-pass", 0.0014, 100}} {
 		t.Run(c.name, func(t *testing.T) {
 			tr := loopTrace(t, 20000, c.delay, c.lowpass)
 			got := FitLoop([]Log{{tr, motion.Find(tr)}}, Law{Lowpass: c.lowpass})
