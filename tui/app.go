@@ -84,7 +84,7 @@ func New(ctx context.Context, services Services, start Start) *App {
 	a := &App{
 		ctx: ctx, services: services, styles: newStyles(), units: units{start.Units}, width: 80, height: 24,
 		work: start.Work, folder: start.Folder, request: start.Request,
-		failures: map[string]error{}, unsaved: map[string]bool{},
+		failures: map[string]error{}, unsaved: map[string]bool{}, written: map[string]bool{},
 	}
 	a.defaults = start.Work.Options
 	a.defaults.AsFound = nil

@@ -3,10 +3,6 @@ package tui
 import (
 	"context"
 	"errors"
-	"fmt"
-	"path/filepath"
-	"strings"
-	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -228,104 +224,4 @@ func (a *App) responded(msg respondedMsg) tea.Cmd {
 		return a.respond()
 	}
 	return nil
-}
-
-// scenes lists what can be simulated now.
-func (a *App) scenes() []Scenario {
-	if a.work.Proposal == nil || a.services.Scenarios == nil {
-		return nil
-	}
-	return a.services.Scenarios(a.work.Plant, a.work.Proposal)
-}
-
-// scene returns the chosen scenario, the first where the choice is gone.
-func (a *App) scene() (Scenario, bool) {
-	scenes := a.scenes()
-	for _, s := range scenes {
-		if s.ID == a.scenario {
-			return s, true
-		}
-	}
-	if len(scenes) == 0 {
-		return Scenario{}, false
-	}
-	return scenes[0], true
-}
-
-// looked compares the folder with what was known and offers what is new.
-func (a *App) looked(msg folderMsg) tea.Cmd {
-	if msg.err != nil || msg.dir != a.folder {
-		return a.look(time.Second)
-	}
-	first := a.files == nil
-	known := map[string]File{}
-	for _, f := range a.files {
-		known[f.Path] = f
-	}
-	a.files = append([]File{}, msg.files...)
-	if first {
-		if a.work.Demo && a.over == nil && worth(msg.files) {
-			a.over = newOpener(a.folder, msg.files, true)
-		}
-		return a.look(time.Second)
-	}
-	for _, f := range msg.files {
-		old, was := known[f.Path]
-		if f.Kind != FolderFile && (!was || !old.Changed.Equal(f.Changed) || old.Size != f.Size) {
-			a.offer(f, was)
-		}
-	}
-	return a.look(time.Second)
-}
-
-// offer notes a file that appeared or changed.
-func (a *App) offer(f File, changed bool) {
-	for _, p := range a.request.Paths {
-		if changed && filepath.Clean(p) == filepath.Clean(f.Path) {
-			a.notice = fmt.Sprintf("%s has changed: r reads the logs again", f.Name)
-			return
-		}
-	}
-	a.fresh = append(a.fresh, f)
-	a.notice = fmt.Sprintf("New in the folder: %s. o opens it", f.Name)
-	if changed {
-		a.notice = fmt.Sprintf("%s has changed. o opens it", f.Name)
-	}
-}
-
-// worth reports whether a folder holds something to offer before the demo.
-func worth(files []File) bool {
-	for _, f := range files {
-		if f.Kind != FolderFile {
-			return true
-		}
-	}
-	return false
-}
-
-// benchName says in a few words what is on the bench.
-func (a *App) benchName() string {
-	var parts []string
-	switch {
-	case a.work.Demo:
-		parts = append(parts, "an invented machine, for looking around")
-	case a.work.Plant != nil && a.work.Plant.Machine.Name != "":
-		parts = append(parts, a.work.Plant.Machine.Name)
-	case a.work.Logs != nil && a.work.Logs.Machine.Name != "":
-		parts = append(parts, a.work.Logs.Machine.Name)
-	}
-	if l := a.work.Logs; l != nil && len(l.Readings) > 0 {
-		parts = append(parts, plural(len(l.Readings), "log"))
-	}
-	if len(parts) == 0 {
-		return "nothing on the bench"
-	}
-	return strings.Join(parts, ", ")
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -127,6 +127,7 @@ func (a *App) saved(msg savedMsg) {
 		return
 	}
 	a.notice = fmt.Sprintf("Saved the %s to %s", msg.what, msg.path)
+	a.written[filepath.Clean(msg.path)] = true
 	switch msg.what {
 	case "proposal", "record":
 		delete(a.unsaved, "proposal")

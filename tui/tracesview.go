@@ -24,8 +24,8 @@ func (l laneRows) height(i, lane int) int {
 }
 
 // laneRows gives the lane in hand more room; all lanes are shown if they fit.
-func (s *tracesScreen) laneRows(n, height int) laneRows {
-	room := height - s.listRows(height) - 4
+func (s *tracesScreen) laneRows(a *App, n, height int) laneRows {
+	room := height - s.listRows(a, height) - 4
 	rows := laneRows{shown: min(n, max(room-2, 1)), each: 1}
 	if rows.shown > 1 {
 		rows.each = min(max((room-3)/rows.shown, 1), 3)
@@ -35,12 +35,17 @@ func (s *tracesScreen) laneRows(n, height int) laneRows {
 	return rows
 }
 
-// listRows is the height of the list below.
-func (s *tracesScreen) listRows(height int) int {
-	if s.inList {
-		return max(height*2/5, 7)
+// listRows is the height of the list below: more while the arrows move in it,
+// no more than it fills.
+func (s *tracesScreen) listRows(a *App, height int) int {
+	entries := len(a.work.Logs.Report.Findings) + 2
+	if s.list == 1 {
+		entries = len(a.work.Logs.Report.Identifiable) + 1
 	}
-	return max(height/4, 4)
+	if s.inList {
+		return max(min(height*2/5, entries+6), 7)
+	}
+	return max(min(height/4, entries), 4)
 }
 
 func (s *tracesScreen) view(a *App, width, height int) []string {
@@ -56,7 +61,7 @@ func (s *tracesScreen) view(a *App, width, height int) []string {
 	}
 	lines := []string{cell(fmt.Sprintf("Log %d of %d: %s  %d rows every %s, %s", s.log+1, len(a.work.Logs.Readings), r.Trace.Name(), r.Trace.Len(),
 		digits(r.Trace.Period()*1e3, 4)+" ms", a.units.show(r.Trace.Duration(), quantity.Time)), width)}
-	rows := s2.laneRows(len(list), height)
+	rows := s2.laneRows(a, len(list), height)
 	for i := rows.first; i < rows.first+rows.shown; i++ {
 		lines = append(lines, s2.laneLines(a, r, list[i], i, rows.height(i, s2.lane), width)...)
 	}

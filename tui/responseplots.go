@@ -1,0 +1,131 @@
+package tui
+
+import (
+	"cmp"
+	"fmt"
+	"math/cmplx"
+	"slices"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/tui/chart"
+)
+
+// few is the number of plots of one kind that are worth stepping through.
+const few = 3
+
+// spread returns a few responses spread over the stroke: those of the motor, or
+// those of everything behind it.
+func spread(all []plant.FrequencyResponse, motor bool) []plant.FrequencyResponse {
+	var list []plant.FrequencyResponse
+	for _, r := range all {
+		if motor == (r.To == trace.MotorSpeed.String() || r.To == trace.MotorPosition.String()) {
+			list = append(list, r)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b plant.FrequencyResponse) int { return cmp.Compare(a.Position, b.Position) })
+	return thinned(list)
+}
+
+// thinned keeps the first, the last and those evenly between.
+func thinned[T any](list []T) []T {
+	if len(list) <= few {
+		return list
+	}
+	var kept []T
+	for i := range few {
+		kept = append(kept, list[i*(len(list)-1)/(few-1)])
+	}
+	return kept
+}
+
+// heldOut returns a few stretches of what a station answers for.
+func heldOut(all []plant.Overlay, station string) []plant.Overlay {
+	var list []plant.Overlay
+	for _, h := range all {
+		pressure := h.Channel == trace.CapPressure.String() || h.Channel == trace.RodPressure.String()
+		if pressure && station == "OIL" || !pressure && (station == "ROD" || station == "PUMP") {
+			list = append(list, h)
+		}
+	}
+	return thinned(list)
+}
+
+// responsePlots are magnitude, phase and coherence of one measured response.
+func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []evidence {
+	n := min(len(r.Omega), len(r.Measured))
+	freqHz, size, turn := make([]float64, n), make([]float64, n), make([]float64, n)
+	var fit, fitTurn []float64
+	for i := range n {
+		freqHz[i], size[i], turn[i] = r.Omega[i]*hertz, cmplx.Abs(r.Measured[i]), degrees(cmplx.Phase(r.Measured[i]))
+		if i < len(r.Fitted) {
+			fit, fitTurn = append(fit, cmplx.Abs(r.Fitted[i])), append(fitTurn, degrees(cmplx.Phase(r.Fitted[i])))
+		}
+	}
+	name := fmt.Sprintf("%s to %s at %s", words(r.From), words(r.To), u.show(r.Position, quantity.Length))
+	if r.Chambers {
+		name += ", " + r.Chamber.String() + " side carries"
+	}
+	x := chart.Axis{Label: "frequency (Hz)", Log: true}
+	both := func(measured, fitted []float64) []chart.Series {
+		sure, doubtful := byCoherence(r, freqHz, measured)
+		list := []chart.Series{sure}
+		if len(doubtful.X) > 0 {
+			list = append(list, doubtful)
+		}
+		if len(fitted) > 0 {
+			list = append(list, chart.Series{Name: "fitted", X: freqHz[:len(fitted)], Y: fitted, Ink: chart.InkB})
+		}
+		return list
+	}
+	list := []evidence{
+		{title: "Magnitude, " + name, params: params, plot: chart.Plot{X: x, Y: chart.Axis{Label: "magnitude (SI)", Log: true}, Series: both(size, fit)}},
+		{title: "Phase, " + name, plot: chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
+	}
+	if len(r.Coherence) > 0 {
+		list = append(list, evidence{title: "Coherence, " + name, plot: chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
+	}
+	return list
+}
+
+// enough is the coherence from which a point of a response is drawn as measured
+// rather than doubtful (common practice, no source).
+const enough = 0.8
+
+// byCoherence splits a measured curve into what can be relied on and what not.
+func byCoherence(r plant.FrequencyResponse, x, y []float64) (sure, doubtful chart.Series) {
+	sure = chart.Series{Name: "measured", Shape: chart.Crosses, Ink: chart.InkA}
+	doubtful = chart.Series{Name: "little coherence", Shape: chart.Points, Ink: chart.InkAxis}
+	for i := range min(len(x), len(y)) {
+		s := &sure
+		if i < len(r.Coherence) && r.Coherence[i] < enough {
+			s = &doubtful
+		}
+		s.X, s.Y = append(s.X, x[i]), append(s.Y, y[i])
+	}
+	return sure, doubtful
+}
+
+// trust says in words how far the plant may be relied upon.
+func trust(u units, p *plant.Plant) evidence {
+	e := evidence{title: "How far to trust this plant", text: p.Warnings}
+	if v := p.Validation; v.HeldOut > 0 {
+		e.text = append([]string{fmt.Sprintf("On %s that the fit did not see it leaves unexplained: rod speed %.1f %%, cap pressure %.1f %%, rod pressure %.1f %% (rms error over rms variation); travel from turns is off by %s.",
+			u.show(v.HeldOut, quantity.Time), 100*v.RodSpeed, 100*v.CapPressure, 100*v.RodPressure, u.show(v.StrokeFromTurns, quantity.Length))}, e.text...)
+	}
+	return e
+}
+
+// holdOutPlot shows a stretch that the fit did not see.
+func holdOutPlot(u units, h plant.Overlay) evidence {
+	d := quantity.Speed
+	if c, ok := trace.ParseChannel(h.Channel); ok {
+		d = c.Dimension()
+	}
+	return evidence{title: "Not seen by the fit: " + words(h.Channel), params: nil,
+		plot: chart.Plot{X: chart.Axis{Label: "time (s)"}, Y: chart.Axis{Label: u.label(words(h.Channel), d)},
+			Series: []chart.Series{
+				{Name: "measured", Y: u.all(h.Measured, d), Start: h.Start, Step: h.Period, Ink: chart.InkA},
+				{Name: "model", Y: u.all(h.Modeled, d), Start: h.Start, Step: h.Period, Shape: chart.Dashed, Ink: chart.InkB}}}}
+}
