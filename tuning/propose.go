@@ -65,7 +65,7 @@ func (d *design) addForce(ctx context.Context, out *Proposal) {
 
 // nothingFound is the proposal for a plant of which nothing is known.
 func nothingFound(p *plant.Plant, opt Options) *Proposal {
-	const why = "the logs hold no plant to design on; log slow_strokes, speed_steps and multisine"
+	why := "there is no plant to design on: " + p.Est(plant.StrokePerTurnExtend).From
 	return &Proposal{
 		Targets: opt.Targets, Demo: p.Demo, Cautions: Cautions(true, true), Warnings: p.Warnings,
 		NotProposed: map[string]string{"position": why, "force": why}, Worst: map[string]Margin{},

@@ -69,21 +69,21 @@ type validation struct {
 // modelPart keeps what a later tune or compare needs and the contract's fields
 // do not hold. It is in SI units, field by field as package plant documents it.
 type modelPart struct {
-	Model         plant.Model     `json:"si"`
-	AreasKnown    bool            `json:"areas_known"`
-	MassKnown     bool            `json:"mass_known"`
-	PressuresSeen bool            `json:"pressures_seen"`
-	Seen          plant.Seen      `json:"seen"`
-	Machine       machineOf       `json:"machine_file"`
-	Friction      []plant.Point   `json:"friction,omitempty"`
-	Slip          []plant.Point   `json:"slip,omitempty"`
-	Resonance     []plant.Point   `json:"resonance,omitempty"`
-	LostMotion    []plant.Point   `json:"lost_motion,omitempty"`
-	Pressing      []plant.Point   `json:"pressing,omitempty"`
-	Responses     []responsePart  `json:"responses,omitempty"`
-	HoldOut       []plant.Overlay `json:"hold_out,omitempty"`
-	MapResidual   number          `json:"map_residual_m"`
-	Transducer    []number        `json:"transducer_curve_m,omitempty"`
+	Model         plant.Model    `json:"si"`
+	AreasKnown    bool           `json:"areas_known"`
+	MassKnown     bool           `json:"mass_known"`
+	PressuresSeen bool           `json:"pressures_seen"`
+	Seen          plant.Seen     `json:"seen"`
+	Machine       machineOf      `json:"machine_file"`
+	Friction      []plant.Point  `json:"friction,omitempty"`
+	Slip          []plant.Point  `json:"slip,omitempty"`
+	Resonance     []plant.Point  `json:"resonance,omitempty"`
+	LostMotion    []plant.Point  `json:"lost_motion,omitempty"`
+	Pressing      []plant.Point  `json:"pressing,omitempty"`
+	Responses     []responsePart `json:"responses,omitempty"`
+	HoldOut       []overlayPart  `json:"hold_out,omitempty"`
+	MapResidual   number         `json:"map_residual_m"`
+	Transducer    []number       `json:"transducer_curve_m,omitempty"`
 }
 
 type responsePart struct {
@@ -156,7 +156,10 @@ func encodeModel(p *plant.Plant) *modelPart {
 		Model: p.Model, AreasKnown: p.AreasKnown, MassKnown: p.MassKnown, PressuresSeen: p.PressuresSeen,
 		Seen: p.Seen, Machine: encodeMachine(p.Machine),
 		Friction: e.Friction, Slip: e.Slip, Resonance: e.Resonance, LostMotion: e.LostMotion, Pressing: e.Pressing,
-		HoldOut: e.HoldOut, MapResidual: number(p.StrokeMap.ResidualWorst), Transducer: numbers(p.StrokeMap.TransducerCurve, 1),
+		MapResidual: number(p.StrokeMap.ResidualWorst), Transducer: numbers(p.StrokeMap.TransducerCurve, 1),
+	}
+	for _, o := range e.HoldOut {
+		m.HoldOut = append(m.HoldOut, thinned(o))
 	}
 	for _, r := range e.Responses {
 		part := responsePart{From: r.From, To: r.To, Position: r.Position, Chamber: r.Chamber, Chambers: r.Chambers,
@@ -166,6 +169,27 @@ func encodeModel(p *plant.Plant) *modelPart {
 		m.Responses = append(m.Responses, part)
 	}
 	return m
+}
+
+type overlayPart struct {
+	Channel           string
+	Period, Start     number
+	Measured, Modeled []number
+}
+
+// overlayPoints is as many points of a stretch held out as a plot can show.
+const overlayPoints = 800
+
+// thinned keeps every so many samples of a stretch, as many as a plot can show.
+func thinned(o plant.Overlay) overlayPart {
+	n := min(len(o.Measured), len(o.Modeled))
+	step := max(1, (n+overlayPoints-1)/overlayPoints)
+	part := overlayPart{Channel: o.Channel, Period: number(o.Period * float64(step)), Start: number(o.Start)}
+	for i := 0; i < n; i += step {
+		part.Measured = append(part.Measured, number(roundTo(o.Measured[i], 5)))
+		part.Modeled = append(part.Modeled, number(roundTo(o.Modeled[i], 5)))
+	}
+	return part
 }
 
 func split(z []complex128) (re, im []float64) {
@@ -271,7 +295,11 @@ func decodeMaps(p *plant.Plant, d *plantDocument) error {
 func decodeEvidence(p *plant.Plant, m *modelPart) {
 	e := &p.Evidence
 	e.Friction, e.Slip, e.Resonance, e.LostMotion, e.Pressing = m.Friction, m.Slip, m.Resonance, m.LostMotion, m.Pressing
-	e.HoldOut = m.HoldOut
+	for _, o := range m.HoldOut {
+		if len(o.Measured) == len(o.Modeled) && float64(o.Period) > 0 {
+			e.HoldOut = append(e.HoldOut, plant.Overlay{Channel: o.Channel, Period: float64(o.Period), Start: float64(o.Start), Measured: floats(o.Measured, 1), Modeled: floats(o.Modeled, 1)})
+		}
+	}
 	for _, r := range m.Responses {
 		n := len(r.Omega)
 		if len(r.Re) != n || len(r.Im) != n || len(r.Coherence) != n || len(r.RelError) != n {
