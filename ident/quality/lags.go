@@ -4,92 +4,111 @@ import (
 	"fmt"
 	"math"
 
+	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/trace"
 )
 
-// lagOfFrames returns the lag (s) of a behind b from frame means, with the half-width
-// of its 95 % interval from the spread over ten parts of the log. The nearest whole
-// number of frames, up to ten either way, is found by correlation, the rest by
-//
-//	a(k) = g·b(k) - g·lag·(b(k+1) - b(k-1))/(2·dt)
-func (v *view) lagOfFrames(a, b []float64) (lag, width float64) {
-	whole, best := 0, -1.0
-	shifted := make([]float64, len(b))
-	shift := func(by int) {
-		for k := range shifted {
-			shifted[k] = b[min(max(k-by, 0), len(b)-1)]
-		}
-	}
-	for by := -10; by <= 10; by++ {
-		shift(by)
-		if r := math.Abs(correlation(a, shifted, v.good)); r > best {
-			whole, best = by, r
-		}
-	}
-	shift(whole)
-	lag, width = v.smallLag(a, shifted)
-	return lag + float64(whole)*v.dt, width
-}
+// lagParts is in how many parts the log is cut for the interval of a lag, lagFrame (s) the
+// frame over which signals are averaged for it, and lagReach how many frames either way are tried.
+const (
+	lagParts = 8
+	lagFrame = 0.002
+	lagReach = 40
+)
 
-// smallLag returns the lag of under a frame or so, and its half-width.
-func (v *view) smallLag(a, b []float64) (lag, width float64) {
-	const parts = 10
-	var lags []float64
-	var all [3]float64
-	for p := range parts {
-		var s [5]float64 // Σ b², Σ b·b', Σ b'², Σ a·b, Σ a·b'
-		for k := max(1, p*len(a)/parts); k < min((p+1)*len(a)/parts, len(a)-1); k++ {
-			if !v.good[k] || !v.good[k-1] {
-				continue
-			}
-			d := (b[k+1] - b[k-1]) / (2 * v.dt)
-			s[0] += b[k] * b[k]
-			s[1] += b[k] * d
-			s[2] += d * d
-			s[3] += a[k] * b[k]
-			s[4] += a[k] * d
-		}
-		det := s[0]*s[2] - s[1]*s[1]
-		if det <= 0 || s[2] == 0 {
-			continue
-		}
-		g, gl := (s[3]*s[2]-s[4]*s[1])/det, (s[4]*s[0]-s[3]*s[1])/det
-		if g == 0 {
-			continue
-		}
-		lags = append(lags, -gl/g)
-		all[0] += s[2] * -gl / g // parts count by how much changes in them
-		all[1] += s[2]
-		all[2] += s[2] * s[2]
+// lagBehind returns by how much a comes behind b: where the correlation of their
+// changes is largest, by a parabola through the three best frames, in each of lagParts
+// parts of the log; the parts count by how much changes in them. The second result is
+// false where fewer than three parts correlate, or they disagree.
+func (v *view) lagBehind(a, b []float64) (lag, bool) {
+	step := max(1, int(math.Round(lagFrame/v.t.Period())))
+	count := len(a) / step
+	dt := float64(step) * v.t.Period()
+	every := make([]bool, count)
+	for k := range every {
+		every[k] = k+1 < count
 	}
-	if len(lags) < 3 || all[1] == 0 {
-		return 0, math.Inf(1)
+	for _, g := range v.t.Gaps() {
+		for k := max(0, g.From/step-1); k <= (g.To-1)/step && k < count; k++ {
+			every[k] = false
+		}
 	}
-	lag = all[0] / all[1]
+	da, db := differences(means(a, step, count), every), differences(means(b, step, count), every)
+	var values, weights []float64
+	for p := range lagParts {
+		from, to := max(p*count/lagParts, lagReach), min((p+1)*count/lagParts, count-lagReach)
+		if value, weight, ok := bestShift(da, db, from, to); ok {
+			values, weights = append(values, value*dt), append(weights, weight)
+		}
+	}
+	if len(values) < 3 {
+		return lag{}, false
+	}
+	var sum, all, square float64
+	for i, y := range values {
+		sum += weights[i] * y
+		all += weights[i]
+		square += weights[i] * weights[i]
+	}
+	out := lag{value: sum / all}
 	var spread float64
-	for _, l := range lags {
-		spread += (l - lag) * (l - lag)
+	for i, y := range values {
+		spread += weights[i] * (y - out.value) * (y - out.value)
 	}
-	effective := all[1] * all[1] / all[2]
-	// 2.3: Student's t for some nine degrees of freedom.
-	return lag, 2.3 * math.Sqrt(spread/float64(len(lags)-1)/math.Max(effective, 1))
+	// 2.4: Student's t for some seven degrees of freedom.
+	out.width = 2.4*math.Sqrt(spread/all*square/(all*all)) + 0.1*dt
+	return out, out.width < 0.01
 }
 
-// roughLag is the half-width (s) above which a lag from frames says nothing.
-const roughLag = 0.006
+// bestShift returns the shift, in frames, at which a over [from, to) follows b best,
+// and the sum of squares of a. The correlation must reach 0.4 and not end on a bound.
+func bestShift(a, b []float64, from, to int) (shift, weight float64, ok bool) {
+	if to-from < 4*lagReach {
+		return 0, 0, false
+	}
+	var at [2*lagReach + 1]float64
+	best := 0
+	for s := range at {
+		var sum float64
+		off := s - lagReach
+		shifted := b[from-off : to-off]
+		for i, y := range a[from:to] {
+			sum += y * shifted[i]
+		}
+		at[s] = sum
+		if sum > at[best] {
+			best = s
+		}
+	}
+	var bb float64
+	for k := from; k < to; k++ {
+		weight += a[k] * a[k]
+		bb += b[k] * b[k]
+	}
+	if best == 0 || best == 2*lagReach || at[best] < 0.4*math.Sqrt(weight*bb) || weight == 0 {
+		return 0, 0, false
+	}
+	l, m, r := at[best-1], at[best], at[best+1]
+	fraction := 0.0
+	if d := l - 2*m + r; d < 0 {
+		fraction = 0.5 * (l - r) / d
+	}
+	return float64(best-lagReach) + fraction, weight, true
+}
 
 // commandLag compares the clocks of speed command and encoder: no motor turns
 // before its command. How far behind it may be is the drive's own affair.
 func (v *view) commandLag() []Finding {
-	u := v.frame[trace.SpeedCommand]
-	if u == nil || !v.has(trace.MotorPosition) {
+	u, ok := v.samples(trace.SpeedCommand)
+	theta, ok2 := v.samples(trace.MotorPosition)
+	if !ok || !ok2 {
 		return nil
 	}
-	lag, width := v.lagOfFrames(v.motorSpeed(), midpoints(u))
-	if width > roughLag || lag+width >= leastLag-v.t.Period() {
+	l, ok := v.lagBehind(motion.Slope(v.t, theta, 0), u)
+	if !ok || l.value+l.width > leastLag {
 		return nil
 	}
 	return []Finding{v.finding(TimeSkew, Harm, trace.SpeedCommand, driveParams,
-		fmt.Sprintf("the motor turns %.1f ± %.1f ms before its command: the clocks of the two columns differ.", -1e3*lag, 1e3*width),
+		fmt.Sprintf("the motor turns %.1f ± %.1f ms before its command: the clocks of the two columns differ.", -1e3*l.value, 1e3*l.width),
 		"Record command and encoder on one clock; dead time and bandwidth of the drive mean nothing until then.")}
 }

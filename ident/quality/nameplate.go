@@ -33,48 +33,63 @@ func (v *view) nameplate() []Finding {
 		return nil
 	}
 	overCap, overRod := d/areaCap, d/areaRod
-	var seen, want float64
+	// What was seen, and what it may be by which side carries.
+	seen, may := v.motion.StrokePerTurn, []float64{overCap, overRod}
+	limit := nameplateLimit
+	if !v.bothWays() {
+		limit = 0.15 // slip stays in
+	}
 	if v.has(trace.CapPressure, trace.RodPressure) {
 		first, second := v.perTurnByHighSide(n)
 		if v.wiring.has(swapped) {
 			first, second = second, first
 		}
-		if first > 0 {
-			seen, want = first, overCap
-		} else if second > 0 {
-			seen, want = second, overRod
-		}
-		if first > 0 && second > 0 {
+		switch {
+		case first > 0 && second > 0:
 			if f, ok := v.areaRatio(second/first, areaCap/areaRod); ok {
 				return []Finding{f}
 			}
+			seen, may = first, may[:1]
+		case first > 0:
+			seen, may = first, may[:1]
+		case second > 0:
+			seen, may = second, may[1:]
 		}
 	}
-	if seen == 0 {
-		// Without pressures either side may carry.
-		seen = v.motion.StrokePerTurn
-		want = math.Max(overCap, math.Min(seen, overRod))
+	if len(may) == 2 && seen > overCap && seen < overRod {
+		return nil // a load that changes sign
 	}
-	ratio := seen / want
-	limit := nameplateLimit
-	if !v.bothWays() {
-		limit = 0.15 // slip stays in
+	want := may[0]
+	for _, w := range may {
+		if math.Abs(math.Log(seen/w)) < math.Abs(math.Log(seen/want)) {
+			want = w
+		}
 	}
-	if math.Abs(math.Log(ratio)) < limit {
+	if math.Abs(math.Log(seen/want)) < limit {
 		return nil
 	}
-	text, isLength := explain(ratio, lengthMistakes)
-	turns, isTurns := explain(ratio, turnMistakes)
+	return []Finding{v.wrongTravel(seen, want, may, limit)}
+}
+
+// wrongTravel words a stroke per turn (m/rad) that is not what the nameplate gives: a
+// unit where its factor explains it, else the nameplate.
+func (v *view) wrongTravel(seen, want float64, may []float64, tolerance float64) Finding {
 	what := fmt.Sprintf("the rod travels %.4g mm per motor turn, the nameplate's displacement, bore and rod give %.4g", seen*2*math.Pi*1e3, want*2*math.Pi*1e3)
-	switch {
-	case isLength && !isTurns:
-		return []Finding{v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams, fmt.Sprintf("%s: %s.", what, text), "State the unit of rod_position in the machine file.")}
-	case isTurns:
-		return []Finding{v.finding(UnitDoubtful, Stop, trace.MotorPosition, strokeParams, fmt.Sprintf("%s: %s.", what, turns), "State unit and counts_per_rev of motor_position in the machine file; a gear or a belt between encoder and pump counts too.")}
+	for _, w := range may {
+		if text, ok := explain(seen/w, turnMistakes, tolerance); ok {
+			return v.finding(UnitDoubtful, Stop, trace.MotorPosition, strokeParams, fmt.Sprintf("%s: %s.", what, text), "State unit and counts_per_rev of motor_position in the machine file; a gear or a belt between encoder and pump counts too.")
+		}
+		if text, ok := explain(seen/w, lengthMistakes, tolerance); ok {
+			return v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams, fmt.Sprintf("%s: %s.", what, text), "State the unit of rod_position in the machine file.")
+		}
 	}
-	return []Finding{v.finding(Nameplate, Harm, trace.NoChannel, join(strokeParams, forceParams, oilParams),
-		fmt.Sprintf("%s (%+.0f %%).", what, 100*(ratio-1)),
-		fmt.Sprintf("Check displacement, bore and rod in the machine file%s. Forces and oil figures follow from them.", nearestCylinder(d/seen)))}
+	severity := Harm
+	if ratio := seen / want; ratio > 3 || ratio < 1.0/3 {
+		severity = Stop
+	}
+	return v.finding(Nameplate, severity, trace.NoChannel, join(strokeParams, forceParams, oilParams),
+		fmt.Sprintf("%s (%+.0f %%).", what, 100*(seen/want-1)),
+		fmt.Sprintf("Check displacement, bore and rod in the machine file%s, and the units of both positions. Forces and oil figures follow from them.", nearestCylinder(v.m.Pump.Displacement/seen)))
 }
 
 // bothWays reports whether the log holds half a second of fairly quick steady travel each way.
@@ -122,9 +137,9 @@ func nearestCylinder(area float64) string {
 	return ""
 }
 
-// units judges pressures by their size: against what gear pumps reach, against
-// each other's unit by the stiffness of the oil, and against the machine's limits.
-func (v *view) units() []Finding {
+// pressureUnits judges pressures by their size: against vacuum, what gear pumps reach,
+// and the machine's limits.
+func (v *view) pressureUnits() []Finding {
 	var found []Finding
 	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
 		p := v.frame[c]
@@ -150,9 +165,6 @@ func (v *view) units() []Finding {
 			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, more than such a machine reaches.", c.Words(), inUnit(c, high)), fmt.Sprintf("State the unit of %s in the machine file (psi read as bar is 14.5 times too much).", c)))
 		}
 	}
-	if len(found) == 0 {
-		found = v.stiffness()
-	}
 	return found
 }
 
@@ -164,12 +176,19 @@ func (v *view) pressureLevels() []Finding {
 	}
 	affects := []plant.Param{plant.AxialLoad, plant.Slip}
 	var low [2][]float64
+	lower := make([]float64, len(p1))
 	for k := range p1 {
+		lower[k] = math.Min(p1[k], p2[k])
 		if p1[k] < p2[k]-clearlyHigh {
 			low[0] = append(low[0], p1[k])
 		} else if p2[k] < p1[k]-clearlyHigh {
 			low[1] = append(low[1], p2[k])
 		}
+	}
+	if l, pre := median(lower), v.m.Reservoir.Preload; pre > 0 && (l > 6*pre || l < pre/5 && l > 0) {
+		return []Finding{v.finding(UnitDoubtful, Stop, trace.CapPressure, join(affects, forceParams, oilParams),
+			fmt.Sprintf("the lower of both pressures reads %s at the median, the reservoir's preload is %s.", inUnit(trace.CapPressure, l), inUnit(trace.CapPressure, pre)),
+			"Check unit and scaling of both pressures: psi read as bar is 14.5 times too much, MPa read as bar ten times too little. Check the preload too.")}
 	}
 	var found []Finding
 	var level [2]float64
@@ -182,9 +201,7 @@ func (v *view) pressureLevels() []Finding {
 		if level[i] < -0.5e5 {
 			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])), "Set the zero with the cylinder relieved, or state an offset."))
 		}
-		if pre := v.m.Reservoir.Preload; pre > 0 && (level[i] > 6*pre || level[i] > 0 && level[i] < pre/5) {
-			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check unit and scaling of both pressures: psi read as bar is 14.5 times too much, MPa read as bar ten times too little. Check the preload too."))
-		} else if pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
+		if pre := v.m.Reservoir.Preload; pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
 			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check the preload, and the sensor's zero with the cylinder relieved."))
 		}
 	}

@@ -62,14 +62,16 @@ func (v *view) quietRest() (trace.Span, bool) {
 }
 
 // restNoise is the noise of a channel at rest: its standard deviation about a straight
-// line (the rod may creep); 0 without a rest.
+// line (the rod may creep), or that of its second differences where that is less (the
+// machine may swing); 0 without a rest.
 func (v *view) restNoise(c trace.Channel) float64 {
 	rest, ok := v.quietRest()
 	y, has := v.samples(c)
 	if !ok || !has {
 		return 0
 	}
-	return aboutLine(y[rest.From:rest.To])
+	part := y[rest.From:rest.To]
+	return math.Min(aboutLine(part), v.quickNoise(part))
 }
 
 // aboutLine is the standard deviation of y about its straight line.

@@ -77,7 +77,8 @@ var planted = []fault{
 		if mean(c["rod_pressure"]) > mean(p) {
 			p = c["rod_pressure"]
 		}
-		limit := quantile(p, 0.97)
+		_, high := extremes(p)
+		limit := median(p) + 0.5*(high-median(p))
 		for i := range p {
 			p[i] = math.Min(p[i], limit)
 		}
@@ -101,8 +102,9 @@ var planted = []fault{
 	}, EncoderWrap, trace.MotorPosition, Note, nil},
 	{"bore entered 20 % small", nil, Nameplate, trace.NoChannel, Harm, nil},
 	{"no true zero", func(c map[string][]float64, _ float64) {
+		low, _ := extremes(c["rod_position"])
 		for i := range c["rod_position"] {
-			c["rod_position"][i] -= 0.05
+			c["rod_position"][i] -= low + 0.02
 		}
 	}, NoZero, trace.RodPosition, Harm, []string{UnitDoubtful}},
 }

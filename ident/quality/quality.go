@@ -131,7 +131,13 @@ func (v *view) findings() []Finding {
 		found = append(found, v.speedLoop()...)
 		found = append(found, v.commandLag()...)
 	}
-	for _, part := range [][]Finding{v.clipped(), v.units(), v.resolution(), v.noise(), v.nameplate(), v.lags(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
+	travel := v.nameplate()
+	found = append(found, travel...)
+	found = append(found, v.pressureUnits()...)
+	if len(travel) == 0 { // oil is judged by travel and turns
+		found = append(found, v.stiffness()...)
+	}
+	for _, part := range [][]Finding{v.clipped(), v.resolution(), v.noise(), v.lags(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
 		found = append(found, part...)
 	}
 	return consequencesOut(found)
@@ -148,10 +154,11 @@ func consequencesOut(found []Finding) []Finding {
 	}
 	pressures := doubtful[trace.CapPressure] || doubtful[trace.RodPressure]
 	follows := map[string]bool{CoarseResolution: true, Noisy: true, PressureOffset: true, SensorRange: true, NoZero: true, TimeSkew: true}
+	oil := map[string]bool{ReliefReached: true, Nameplate: true, WarmingUp: true}
 	var kept []Finding
 	for _, f := range found {
 		isPressure := f.Channel == trace.CapPressure || f.Channel == trace.RodPressure
-		if follows[f.ID] && (doubtful[f.Channel] || pressures && isPressure) || pressures && f.ID == ReliefReached {
+		if follows[f.ID] && (doubtful[f.Channel] || pressures && isPressure) || pressures && oil[f.ID] {
 			continue
 		}
 		kept = append(kept, f)

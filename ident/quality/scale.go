@@ -23,10 +23,10 @@ type mistake struct {
 	text   string
 }
 
-// explain finds the mistake whose factor, or one over it, is within 4 % of the ratio.
-func explain(ratio float64, mistakes []mistake) (string, bool) {
+// explain finds the mistake whose factor, or one over it, is within the tolerance of the ratio.
+func explain(ratio float64, mistakes []mistake, tolerance float64) (string, bool) {
 	for _, m := range mistakes {
-		if math.Abs(math.Abs(math.Log(ratio))-math.Log(m.factor)) < 0.04 {
+		if math.Abs(math.Abs(math.Log(ratio))-math.Log(m.factor)) < tolerance {
 			return m.text, true
 		}
 	}
@@ -64,15 +64,26 @@ func midpoints(y []float64) []float64 {
 	return out
 }
 
-// steadyRatios is |y|/|n| in steady travel above a tenth of top speed.
+// steadyRatios is |y|/|n| in steady travel above a tenth of top speed; where there
+// is little of that, in all travel in which both hardly change from frame to frame.
 func (v *view) steadyRatios(n, y []float64) []float64 {
-	var ratios []float64
+	var steady, calm []float64
 	for k := range n {
-		if v.good[k] && v.kind[k] == motion.Steady && v.kind[min(k+1, len(v.kind)-1)] == motion.Steady && math.Abs(n[k]) > 0.1*v.motion.TopSpeed && y[k] != 0 {
-			ratios = append(ratios, math.Abs(y[k]/n[k]))
+		if !v.good[k] || math.Abs(n[k]) < 0.1*v.motion.TopSpeed || y[k] == 0 || k == 0 {
+			continue
+		}
+		ratio := math.Abs(y[k] / n[k])
+		if v.kind[k] == motion.Steady && v.kind[min(k+1, len(v.kind)-1)] == motion.Steady {
+			steady = append(steady, ratio)
+		}
+		if math.Abs(n[k]-n[k-1]) < 0.03*math.Abs(n[k]) && math.Abs(y[k]-y[k-1]) < 0.03*math.Abs(y[k]) {
+			calm = append(calm, ratio)
 		}
 	}
-	return ratios
+	if len(steady) < 20 {
+		return calm
+	}
+	return steady
 }
 
 func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
@@ -85,7 +96,7 @@ func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
 	if math.Abs(r-1) < math.Max(speedScaleLimit, spread) {
 		return nil
 	}
-	if text, ok := explain(r, speedMistakes); ok {
+	if text, ok := explain(r, speedMistakes, 0.04); ok {
 		return []Finding{v.finding(UnitDoubtful, Stop, c, driveParams, fmt.Sprintf("%s is %.4g times what the encoder's turns give: %s.", c.Words(), r, text), "State the unit of the column in the machine file.")}
 	}
 	severity := Harm
@@ -184,20 +195,12 @@ func (v *view) swappedSpeeds() (Finding, bool) {
 		return Finding{}, false
 	}
 	n := motion.Slope(v.t, theta, 0)
-	uLag, uWidth := v.lagBehind(n, u)
-	yLag, yWidth := v.lagBehind(n, y)
+	uLag, ok := v.lagBehind(n, u)
+	yLag, ok2 := v.lagBehind(n, y)
 	// Positive: the encoder comes later than the channel.
-	if yLag-yWidth > 2e-3+v.t.Period() && uLag+uWidth < yLag-yWidth && uLag < 1e-3 {
+	if ok && ok2 && yLag.value-yLag.width > 2e-3 && uLag.value < 1e-3 {
 		return v.finding(SwappedColumns, Stop, trace.SpeedCommand, driveParams,
-			fmt.Sprintf("speed command and motor speed bear each other's names: the one called motor speed is %s ahead of the encoder.", inTime(yLag)), "Exchange the two columns in the machine file."), true
+			fmt.Sprintf("speed command and motor speed bear each other's names: the one called motor speed is %s ahead of the encoder.", inTime(yLag.value)), "Exchange the two columns in the machine file."), true
 	}
 	return Finding{}, false
-}
-
-// lagBehind returns by how much (s) a comes behind b where both change: the
-// centre of a least squares fit of a(t) = b(t) - lag·b'(t), with its half-width. Both
-// are taken over frames, so lags up to some frames are seen.
-func (v *view) lagBehind(a, b []float64) (lag, width float64) {
-	fa, fb := means(a, v.step, len(v.good)), means(b, v.step, len(v.good))
-	return v.lagOfFrames(fa, fb)
 }

@@ -5,20 +5,27 @@ import (
 	"math"
 
 	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 )
 
 // What oil and gear pumps usually show (common practice, no source): an effective
-// modulus about 0.7 GPa in working cylinders, from 0.2 with air and hoses to 1.8 for
-// rigid steel; a slip of 2 % of full speed at 100 bar, from 0.6 to 5 %.
+// modulus of 1 GPa for oil, walls and lines with 1 % of free air in it, and a slip of 2 %
+// of full speed at 100 bar, from 0.6 to 5 %.
 const (
-	usualModulus = 0.7e9
+	usualModulus = 1e9
+	usualAir     = 0.01
 	usualSlip    = 0.02
 )
 
+// usualAt is the usual modulus at gauge pressure p (Pa).
+func usualAt(p float64) float64 {
+	return 1 / plant.Oil{Modulus: usualModulus, Air: usualAir}.Compliance(1, p)
+}
+
 // Limits of the natural logarithm by which modulus, or modulus over slip, may leave the
-// usual. A pressure ten times too small takes the modulus down and the slip up by ten,
-// 4.6 together; both limits lie half way.
+// usual. A pressure ten times too small takes the modulus down and the slip up by ten, 4.6
+// together; simulated machines stay within 1.7.
 const (
 	modulusLimit = 2.0
 	bothLimit    = 2.6
@@ -35,7 +42,7 @@ func (v *view) stiffness() []Finding {
 	if !ok {
 		return nil
 	}
-	score, limit := math.Log(modulus/usualModulus), modulusLimit
+	score, limit := math.Log(modulus/usualAt(v.highPressure(c))), modulusLimit
 	text := fmt.Sprintf("turns and travel against its changes mean a modulus of about %.2g GPa (real oil in a cylinder: 0.2 to 1.8)", modulus*1e-9)
 	if slip, ok := v.slipShare(); ok {
 		score, limit = score-math.Log(slip/usualSlip), bothLimit
@@ -50,6 +57,21 @@ func (v *view) stiffness() []Finding {
 	}
 	return []Finding{v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s does not fit the oil: %s.", c.Words(), text),
 		fmt.Sprintf("Check unit and scaling of both pressures: %s.", do))}
+}
+
+// highPressure is the median pressure (Pa) of the channel while it is the higher one.
+func (v *view) highPressure(c trace.Channel) float64 {
+	other := trace.RodPressure
+	if c == other {
+		other = trace.CapPressure
+	}
+	var high []float64
+	for k, p := range v.frame[c] {
+		if p > v.frame[other][k] {
+			high = append(high, p)
+		}
+	}
+	return math.Max(median(high), 0)
 }
 
 // modulus returns a rough effective modulus (Pa) of the chamber under load for longer:
@@ -125,7 +147,7 @@ func (v *view) slipShare() (float64, bool) {
 		}
 		speed := math.Abs(mean(n[from:to]) - mean(dx[from:to])/v.dt/s)
 		across := math.Abs(mean(p1[from:to]) - mean(p2[from:to]))
-		if speed > 5e-4*full && across > 0.5e5 {
+		if speed > 5e-4*full && across > clearlyHigh {
 			slips = append(slips, speed/across*100e5/full)
 		}
 	}
