@@ -111,7 +111,7 @@ func (s *Stroke) blindEstimates(m *machine.Machine) {
 			s.Params[p] = n.estimate(p, from)
 		}
 	}
-	s.Params[plant.TransducerDelay] = s.delayEstimate()
+	s.Params[plant.TransducerDelay] = s.blindDelay()
 	s.Displacement = Number{Value: 1e-6}
 	if m.Pump.Displacement > 0 {
 		s.Displacement.Value = m.Pump.Displacement
@@ -131,6 +131,20 @@ func (s *Stroke) blindEstimates(m *machine.Machine) {
 			s.Displacement = Number{n.Value * s.Areas.At(chamberOf(side)), n.Sigma * s.Areas.At(chamberOf(side))}
 		}
 	}
+}
+
+// blindDelay judges the delay found without pressures. It holds the lag of the
+// oil too, 2ζ/ω, and so is the most that the transducer's may be.
+func (s *Stroke) blindDelay() plant.Estimate {
+	most := s.Delay.Value + 2*s.Delay.Sigma
+	if !(most > 0) || s.Delay.Sigma > 0.01 {
+		s.Delay = Number{}
+		return plant.MissingFrom("speed_steps")
+	}
+	s.Delay = Number{most / 2, most / 4}
+	e := plant.TransducerDelay.Found(most/2, 0, most, "rod position against motor turns, with the lag of the oil in it")
+	e.Status = plant.Weak
+	return e
 }
 
 // blindCarrier tells the chambers from the ratio of the directions, or from the

@@ -18,7 +18,9 @@ const (
 	// usualDelay and its span (s) are a transducer's delay before the logs speak.
 	usualDelay, usualDelaySpan = 1e-3, 1e-3
 	blindInflation             = 2
-	blindFloor                 = 0.02
+	blindFloor                 = 0.03
+	// blindDamping is the standard deviation of the damping without pressures, as a share.
+	blindDamping = 0.4
 )
 
 // Indices of the unknowns of the equation of motion without pressures.
@@ -44,7 +46,7 @@ type blindMode struct {
 // alone, by direction, while the rod moves:
 //
 //	s·n - n_0 = v + c1·v' + (c2 + c2'·(x - x_mid))·v” + c3·v”'
-//	1/ω² = c2 - τ·c1 + τ²/2,  2ζ/ω = c1 - τ,  τ = c3·ω²
+//	1/ω² = c2 - τ·c1 + τ²/2,  τ = c3·ω²,  2ζ/ω = c1 - (usual delay)
 //
 // with s the stroke per turn of s and τ the transducer's delay. The frequency is
 // given at the end of the stroke where it is lowest, of the softer direction.
@@ -102,8 +104,9 @@ func fitBlindMode(held []channels, s *Stroke, d plant.Direction) (blindMode, boo
 		total += c.log.Duration()
 	}
 	p := window.Problem{}
+	stride := math.Max(oilStride, total/maxOilWindows)
 	for i, c := range held {
-		blindRows(&p, c, s, d, math.Max(oilStride, total/maxOilWindows), i)
+		blindRows(&p, c, s, d, stride, i)
 	}
 	if len(p.Y) < fewWindows {
 		return blindMode{}, false
@@ -125,7 +128,7 @@ func fitBlindMode(held []channels, s *Stroke, d plant.Direction) (blindMode, boo
 			return blindMode{}, false
 		}
 	}
-	return modeOf(fit, s, d)
+	return modeOf(fit, s, d, float64(len(p.Y))*stride)
 }
 
 // slopeSign returns the sign of the change of softness along the stroke: rising
@@ -147,7 +150,7 @@ func blindRows(p *window.Problem, c channels, s *Stroke, d plant.Direction, stri
 	usable := window.NewMask(c.log).Usable(slider)
 	x := s.straight(c.x)
 	turn, turnRate := slider.Slide(c.angle, 1), slider.Slide(c.angle, 2)
-	place, unit := slider.Slide(x, 0), slider.Slide(ones(len(x)), 0)[0]
+	place, unit := slider.Slide(x, 0), slider.Unit()
 	var rate [5][]float64
 	for k := 1; k <= 4; k++ {
 		rate[k] = slider.Slide(x, k)
@@ -175,7 +178,8 @@ func blindRows(p *window.Problem, c channels, s *Stroke, d plant.Direction, stri
 }
 
 // modeOf reads frequency and damping from the coefficients at the softer end.
-func modeOf(fit *window.Fit, s *Stroke, d plant.Direction) (blindMode, bool) {
+// moving is the time (s) that the windows cover.
+func modeOf(fit *window.Fit, s *Stroke, d plant.Direction, moving float64) (blindMode, bool) {
 	mode := blindMode{direction: d, position: s.Travel}
 	if fit.Coef[slopeTerm] < 0 {
 		mode.position = 0
@@ -193,16 +197,18 @@ func modeOf(fit *window.Fit, s *Stroke, d plant.Direction) (blindMode, bool) {
 		}
 		return square, delay
 	}
-	square, delay := softness(fit.Coef, mode.position)
+	square, _ := softness(fit.Coef, mode.position)
 	if !(square > 0) {
 		return mode, false
 	}
 	omega := 1 / math.Sqrt(square)
 	sigma := blindSigma(fit, func(c []float64) float64 { v, _ := softness(c, mode.position); return v })
-	mode.frequency = Number{omega, omega / 2 * math.Hypot(blindInflation*sigma/square, blindFloor)}
-	zeta := (fit.Coef[lagTerm] - delay) * omega / 2
-	lag := blindSigma(fit, func(c []float64) float64 { _, tau := softness(c, mode.position); return c[lagTerm] - tau })
-	mode.damping = Number{math.Max(zeta, 0.005), math.Hypot(blindInflation*lag*omega/2, 0.4*math.Abs(zeta))}
+	few := math.Sqrt(math.Min(math.Max(surveyTime/2/moving, 1), 9))
+	mode.frequency = Number{omega, omega / 2 * math.Hypot(blindInflation*sigma/square, few*blindFloor)}
+	// The delay that the fit gives is too uncertain to be taken from so small a
+	// lag; what transducers usually have does better.
+	lag := math.Max(fit.Coef[lagTerm]-usualDelay, 0.3*fit.Coef[lagTerm])
+	mode.damping = Number{math.Max(lag*omega/2, 0.005), omega / 2 * math.Hypot(blindInflation*fit.Sigma(lagTerm), math.Hypot(usualDelaySpan/2, blindDamping*lag))}
 	for i := range mapPoints {
 		x := s.Travel * float64(i) / (mapPoints - 1)
 		if v, _ := softness(fit.Coef, x); v > 0 {

@@ -30,7 +30,7 @@ const (
 	// capacityInflation widens the regression's interval: windows of other
 	// widths, the sensors' lag and the valves are not in it.
 	capacityInflation = 1.5
-	capacityFloor     = 0.01
+	capacityFloor     = 0.013
 	// Dead volume and give as shares of the largest swept volume and of its
 	// compliance, before the logs speak (common practice, no source).
 	usualDead, usualDeadSpan = 0.2, 0.25

@@ -64,26 +64,10 @@ func slideFlow(c channels, s *Stroke, lag, stride, relief float64) *flowSeries {
 	f.across = f.slider.Slide(across, 0)
 	x := s.straight(c.x)
 	f.travel, f.position = f.slider.SlideAhead(x, 1, s.Delay.Value), f.slider.Slide(x, 0)
-	f.unit = sum(f.slider.Slide(ones(len(x)), 0)[:1])
+	f.unit = f.slider.Unit()
 	f.gain.Cap, f.gain.Rod = rate(f.slider, c.cap, lag), rate(f.slider, c.rod, lag)
 	f.air.Cap, f.air.Rod = rate(f.slider, airCap, lag), rate(f.slider, airRod, lag)
 	return f
-}
-
-func ones(n int) []float64 {
-	y := make([]float64, n)
-	for i := range y {
-		y[i] = 1
-	}
-	return y
-}
-
-func sum(y []float64) float64 {
-	var s float64
-	for _, v := range y {
-		s += v
-	}
-	return s
 }
 
 // oneSidedLevel returns the pressure difference (Pa) beyond which one chamber carries.

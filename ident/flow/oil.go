@@ -32,8 +32,9 @@ type Oil struct {
 
 // slowPressure is a chamber's pressure while it carries in slow travel one way.
 type slowPressure struct {
-	value float64 // Pa
-	time  float64 // s
+	value   float64 // Pa
+	time    float64 // s
+	guessed bool    // from travel that was not slow and steady
 }
 
 // FitOil fits the compliance of both chambers from all logs together, with what

@@ -38,7 +38,7 @@ func (o *Oil) estimates(m *machine.Machine) {
 		}
 		e := n.estimate(compliance.At(c), from)
 		b := o.modulus(c, n).estimate(modulus.At(c), from)
-		if o.Borrowed(c) {
+		if o.Borrowed(c) || o.guessed(c) {
 			e.Status, b.Status = plant.Weak, plant.Weak
 		}
 		if !o.stroke.AreasKnown {
@@ -47,6 +47,17 @@ func (o *Oil) estimates(m *machine.Machine) {
 		o.Params[compliance.At(c)], o.Params[modulus.At(c)] = e, b
 	}
 	o.Params[plant.BulkModulus] = o.Params[modulus.At(o.mainChamber())]
+}
+
+// guessed reports whether the logs hold no slow steady travel in which the
+// chamber carries, in either direction.
+func (o *Oil) guessed(c plant.Chamber) bool {
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		if _, ok := o.SlowPressure(c, d); ok && !o.slow.At(c).At(d).guessed {
+			return false
+		}
+	}
+	return true
 }
 
 // mainChamber returns the chamber that carries for longer.

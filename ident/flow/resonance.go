@@ -9,9 +9,13 @@ import (
 // dampingSpan is the half-width of the damping ratio as a share: what valves half
 // open and both chambers active leave open. weakDamping replaces it where the load is near zero.
 const (
-	dampingSpan = 0.40
-	weakDamping = 0.60
+	dampingSpan = 0.20
+	weakDamping = 0.50
 )
+
+// guessedSpan is the standard deviation of a compliance whose pressure of slow
+// travel was not seen, as a share.
+const guessedSpan = 0.1
 
 // Resonance is the mode of the mass on the oil, lowest over the stroke.
 type Resonance struct {
@@ -73,6 +77,9 @@ func (o *Oil) frequency(c plant.Chamber, x, p float64, mass Number) (Number, boo
 	if !ok || !(n.Value > 0) {
 		return Number{}, false
 	}
+	if o.guessed(c) {
+		n.Sigma = math.Hypot(n.Sigma, guessedSpan*n.Value)
+	}
 	area := o.stroke.Areas.At(c)
 	omega := math.Sqrt(area * area / (n.Value * mass.Value))
 	return Number{omega, omega / 2 * math.Hypot(n.Sigma/n.Value, mass.Sigma/mass.Value)}, true
@@ -122,7 +129,7 @@ func (r *Resonance) estimates(o *Oil) {
 	f := r.Frequency.estimate(plant.HydraulicFrequency, "capacity of the "+r.Chamber.String()+" side and moving mass")
 	z := r.Damping.estimate(plant.HydraulicDamping, "friction, leakage and the valve that clamps the low side")
 	z.Low = math.Max(z.Low, 0)
-	if o.Borrowed(r.Chamber) && f.Status == plant.Identified {
+	if (o.Borrowed(r.Chamber) || o.guessed(r.Chamber)) && f.Status == plant.Identified {
 		f.Status = plant.Weak
 	}
 	r.Params = map[plant.Param]plant.Estimate{plant.HydraulicFrequency: f, plant.HydraulicDamping: z}

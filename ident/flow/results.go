@@ -43,7 +43,7 @@ func (s *Stroke) perTurn(t *turns, c plant.Chamber) (Number, bool) {
 // estimates sets Params.
 func (s *Stroke) estimates(t *turns, m *machine.Machine) {
 	s.Params = map[plant.Param]plant.Estimate{}
-	from := fmt.Sprintf("%.0f s of travel and holding with one chamber under pressure", float64(len(t.moves))*meanTime*thinning(t))
+	from := fmt.Sprintf("%.0f s of travel and holding with one chamber under pressure", t.time)
 	for c, p := range map[plant.Chamber]plant.Param{plant.Cap: plant.StrokePerTurnCap, plant.Rod: plant.StrokePerTurnRod} {
 		if n, ok := s.perTurn(t, c); ok {
 			s.Params[p] = n.estimate(p, from)
@@ -62,14 +62,6 @@ func (s *Stroke) estimates(t *turns, m *machine.Machine) {
 	s.Params[plant.Slip] = s.slipEstimate(t)
 	s.Params[plant.TransducerDelay] = s.delayEstimate()
 	s.nameplate(m)
-}
-
-// thinning returns how many windows stand for one that was kept.
-func thinning(t *turns) float64 {
-	if len(t.moves) < 2 {
-		return 1
-	}
-	return 1
 }
 
 // weakenPerTurn calls the ratios weak if they were found on a small part of the stroke.

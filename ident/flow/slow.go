@@ -7,11 +7,6 @@ import (
 	"eha/strokewise/ident/window"
 )
 
-// slowBand is the range of motor speed, as a share of the fastest logged, that
-// counts as slow travel: above the rise of friction near rest, below what
-// viscous friction and valves add.
-var slowBand = [2]float64{0.02, 0.15}
-
 // fastestOf returns the 99th percentile of motor speed (rad/s) over all logs.
 func fastestOf(logs []*means) float64 {
 	var speeds []float64
@@ -32,16 +27,28 @@ type slowReading struct {
 	x, p      float64 // m, Pa
 }
 
+// travelBand is the travel that slowReadings accepts: motor speed as a share of
+// the fastest, and its change from piece to piece as a share of itself.
+type travelBand struct{ from, to, change float64 }
+
+// slowTravel is above the rise of friction near rest and below what viscous
+// friction and valves add. anyTravel stands in for it where a log, as a rule of
+// usual running in closed loop, holds no slow steady travel.
+var (
+	slowTravel = travelBand{0.02, 0.15, 0.1}
+	anyTravel  = travelBand{0.02, 0.6, 1}
+)
+
 // slowReadings gathers them from all logs. perTurn (m/rad) is the smaller of the
 // strokes per turn: pressing, where the motor turns without much travel, is no travel.
-func slowReadings(logs []*means, perTurn float64) []slowReading {
+func slowReadings(logs []*means, perTurn float64, band travelBand) []slowReading {
 	fastest := fastestOf(logs)
 	var readings []slowReading
 	for _, m := range logs {
 		for i := 2; i+2 < len(m.x); i++ {
 			n := m.speed[i]
-			if math.Abs(n) < slowBand[0]*fastest || math.Abs(n) > slowBand[1]*fastest ||
-				math.Abs(m.speed[i+1]-m.speed[i-1]) > 0.1*math.Abs(n) || m.travel[i]*math.Copysign(1, n) < 0.6*math.Abs(n)*perTurn {
+			if math.Abs(n) < band.from*fastest || math.Abs(n) > band.to*fastest ||
+				math.Abs(m.speed[i+1]-m.speed[i-1]) > band.change*math.Abs(n) || m.travel[i]*math.Copysign(1, n) < 0.6*math.Abs(n)*perTurn {
 				continue
 			}
 			// Near zero load the pressures of slow travel stay below oneSided; the
@@ -65,31 +72,44 @@ func slowReadings(logs []*means, perTurn float64) []slowReading {
 
 // slowPressures returns each chamber's pressure while it carries in slow travel
 // through the middle half of the stroke, or anywhere if the logs show it only
-// there: a load may change along the stroke.
+// there: a load may change along the stroke. A direction without slow steady
+// travel takes any travel in its place.
 func slowPressures(logs []*means, s *Stroke) plant.PerChamber[plant.PerDirection[slowPressure]] {
-	readings := slowReadings(logs, s.Displacement.Value/math.Max(s.Areas.Cap, s.Areas.Rod))
+	perTurn := s.Displacement.Value / math.Max(s.Areas.Cap, s.Areas.Rod)
+	steady := slowReadings(logs, perTurn, slowTravel)
+	anyhow := slowReadings(logs, perTurn, anyTravel)
 	var slow plant.PerChamber[plant.PerDirection[slowPressure]]
 	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
-		var all, middle plant.PerChamber[[]float64]
-		for _, r := range readings {
-			if r.direction != d {
-				continue
-			}
-			all.Set(r.chamber, append(all.At(r.chamber), r.p))
-			if math.Abs(r.x-s.Travel/2) < s.Travel/4 {
-				middle.Set(r.chamber, append(middle.At(r.chamber), r.p))
-			}
-		}
-		if float64(len(middle.Cap)+len(middle.Rod))*meanTime < 2*slowTime {
-			middle = all
+		readings, guessed := middleOf(steady, d, s.Travel), false
+		if enough := 2 * slowTime / meanTime; float64(len(readings.Cap)+len(readings.Rod)) < enough {
+			readings, guessed = middleOf(anyhow, d, s.Travel), true
 		}
 		for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
-			p := slow.At(c)
-			p.Set(d, slowPressure{median(middle.At(c)), float64(len(middle.At(c))) * meanTime})
+			r, p := readings.At(c), slow.At(c)
+			p.Set(d, slowPressure{median(r), float64(len(r)) * meanTime, guessed})
 			slow.Set(c, p)
 		}
 	}
 	return slow
+}
+
+// middleOf returns the pressures read in the direction in the middle half of the
+// stroke, or all of them where these are few.
+func middleOf(readings []slowReading, d plant.Direction, stroke float64) plant.PerChamber[[]float64] {
+	var all, middle plant.PerChamber[[]float64]
+	for _, r := range readings {
+		if r.direction != d {
+			continue
+		}
+		all.Set(r.chamber, append(all.At(r.chamber), r.p))
+		if math.Abs(r.x-stroke/2) < stroke/4 {
+			middle.Set(r.chamber, append(middle.At(r.chamber), r.p))
+		}
+	}
+	if float64(len(middle.Cap)+len(middle.Rod))*meanTime < 2*slowTime {
+		return all
+	}
+	return middle
 }
 
 // slowTime is the least time (s) of slow travel that shows a chamber's pressure.
@@ -118,48 +138,59 @@ func (o *Oil) meanPressure(c plant.Chamber) float64 {
 	return sum / count
 }
 
+// slowShare is the speed of slow travel, as a share of the fastest logged, at
+// which the valve's resistance is taken.
+const slowShare = 0.06
+
 // minSteadyRows is the least number of pieces of steady travel for the valves' resistance.
 const minSteadyRows = 150
 
-// lowResistance returns the resistance of the valves that clamp the low side,
-// from steady travel at several speeds:
+// lowResistance returns the resistance of the valves that clamp the low side in
+// slow travel (Pa·s/m³), by the chamber that carries, from steady travel at several speeds:
 //
-//	p_low = p_0 + R·|A_cap - A_rod|·|v| (sign as the flow goes) + c·x
+//	p_low = p_0 + R·q + c·q² + d·x,  q = (A_cap - A_rod)·|v|
 //
-// c takes the reservoir's gas. Of the two directions the one with more rows stands.
+// d takes the reservoir's gas, c the turbulent part of the valve. It is the mean
+// over the directions in which the chamber carries.
 func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Number] {
 	var found plant.PerChamber[Number]
+	fastest := fastestOf(logs)
 	for _, side := range []int{1, -1} {
-		var best Number
-		rows := 0
+		var sum, variance, count float64
 		for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
-			p := steadyLow(logs, side, d, level)
-			if len(p.Y) < max(minSteadyRows, rows+1) {
+			p := steadyLow(logs, side, d, level, fastest, s.Areas.Cap-s.Areas.Rod, slowTravel.change/2)
+			if len(p.Y) < minSteadyRows {
+				p = steadyLow(logs, side, d, level, fastest, s.Areas.Cap-s.Areas.Rod, anyTravel.change)
+			}
+			if len(p.Y) < minSteadyRows {
 				continue
 			}
 			fit, err := window.Solve(p)
 			if err != nil {
 				continue
 			}
-			difference := s.Areas.Cap - s.Areas.Rod
-			best = Number{math.Abs(fit.Coef[0]) / difference, fit.Sigma(0) / difference}
-			rows = len(p.Y)
+			slow := slowShare * fastest * s.Displacement.Value / s.Areas.At(chamberOf(side)) * (s.Areas.Cap - s.Areas.Rod)
+			sum += math.Abs(fit.Coef[0] + 2*slow*fit.Coef[1])
+			variance += fit.Variance([]float64{1, 2 * slow, 0, 0})
+			count++
 		}
-		found.Set(chamberOf(side), best)
+		if count > 0 {
+			found.Set(chamberOf(side), Number{sum / count, math.Sqrt(variance) / count})
+		}
 	}
 	return found
 }
 
 // steadyLow gathers the low side's pressure in steady travel.
-func steadyLow(logs []*means, side int, d plant.Direction, level float64) window.Problem {
-	p := window.Problem{X: make([][]float64, 3)}
-	fastest, block := fastestOf(logs), 0
+func steadyLow(logs []*means, side int, d plant.Direction, level, fastest, difference, change float64) window.Problem {
+	p := window.Problem{X: make([][]float64, 4)}
+	block := 0
 	for _, m := range logs {
 		perBlock := max(int(blockLength/m.dt), 1)
 		for i := 3; i+3 < len(m.x); i++ {
 			n := m.speed[i] * d.Sign()
-			if n < slowBand[0]*fastest || m.travel[i]*d.Sign() <= 0 ||
-				math.Abs(m.speed[i+2]-m.speed[i-2]) > 0.05*n || m.carrier(i-3, i+3, level) != side {
+			if n < slowTravel.from*fastest || m.travel[i]*d.Sign() <= 0 ||
+				math.Abs(m.speed[i+2]-m.speed[i-2]) > change*n || m.carrier(i-3, i+3, level) != side {
 				continue
 			}
 			low := m.rod[i]
@@ -167,8 +198,9 @@ func steadyLow(logs []*means, side int, d plant.Direction, level float64) window
 				low = m.cap[i]
 			}
 			p.Y = append(p.Y, low)
-			p.X[0] = append(p.X[0], math.Abs(m.travel[i]))
-			p.X[1], p.X[2] = append(p.X[1], m.x[i]), append(p.X[2], 1)
+			q := difference * math.Abs(m.travel[i])
+			p.X[0], p.X[1] = append(p.X[0], q), append(p.X[1], q*q)
+			p.X[2], p.X[3] = append(p.X[2], m.x[i]), append(p.X[3], 1)
 			p.Block = append(p.Block, block+i/perBlock)
 		}
 		block += len(m.x)/perBlock + 1

@@ -81,8 +81,10 @@ const maxMoves = 6000
 
 func fitPressed(logs []*means, m *machine.Machine) (*Stroke, error) {
 	level := sideLevel(logs)
-	moves := thin(collectMoves(logs, level), maxMoves)
-	t := &turns{moves: moves, air: window.Prior{Mean: airShare, Sigma: airSpan}}
+	moves := collectMoves(logs, level)
+	t := &turns{time: float64(len(moves)) * meanTime}
+	moves = thin(moves, maxMoves)
+	t.moves, t.air = moves, window.Prior{Mean: airShare, Sigma: airSpan}
 	t.areas, t.known = areasOf(m)
 	ratio, ok := roughRatio(moves)
 	if !ok {
@@ -167,7 +169,9 @@ func (s *Stroke) fill(t *turns, m *machine.Machine) {
 // cannot see: the mean slope of the transducer's curve and the model's own error.
 func (s *Stroke) ratioSigma(t *turns, q Number) float64 {
 	unseen := unseenSlope * t.curve.RMS() / (t.curve.To - t.curve.From)
-	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, ratioFloor/1.96))
+	// The model's own error averages out over as many moves as a survey holds.
+	few := math.Sqrt(math.Min(math.Max(surveyTime/t.time, 1), 9))
+	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, few*ratioFloor/1.96))
 }
 
 // carriers returns the side that carries in each direction, by travel in the

@@ -1,6 +1,10 @@
 package window
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // MinSamples is the least number of samples that a window may have: fewer do
 // not carry the bump's derivatives.
@@ -48,6 +52,12 @@ func (s *Slider) Stride() int { return s.stride }
 
 // Period returns the sample period (s).
 func (s *Slider) Period() float64 { return s.period }
+
+// Unit returns ∫ phi dt (s), what Slide gives for a constant of one.
+func (s *Slider) Unit() float64 {
+	_, weights := bump(s.order, 0, s.n, s.period, 0)
+	return floats.Sum(weights)
+}
 
 // Start returns the first sample of window w.
 func (s *Slider) Start(w int) int { return w * s.stride }
