@@ -74,7 +74,8 @@ type App struct {
 	summaries summaries
 	folder    string
 	files     []File
-	fresh     []File // new or changed since last looked at
+	fresh     []File          // new or changed since last looked at
+	written   map[string]bool // by this program, so no news
 	unsaved   map[string]bool
 	request   Request
 }
