@@ -24,7 +24,7 @@ func Demo() *Machine {
 		Contact: &Contact{Position: 0.246, Stiffness: 19e6, Damping: 6000, Sign: 1},
 		Sensors: Sensors{PositionDelay: 0.4e-3, PositionLag: 0.3e-3, PositionNoise: 2e-6, PositionStep: 2e-6, PositionBow: 30e-6,
 			PressureLag: 0.6e-3, PressureOffset: [2]float64{0.4e5, -0.3e5}, PressureNoise: 0.07e5, PressureStep: 0.1e5,
-			CountsPerRev: 8192, CurrentNoise: 0.06},
+			CountsPerRev: 8192, CurrentNoise: 0.06, JitterSteps: 1},
 	}
 	m.LeakInternal = 0.010 * m.Displacement * 2 * math.Pi * 1e-5
 	m.LeakCase = 0.09 * m.LeakInternal

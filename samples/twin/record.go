@@ -29,6 +29,9 @@ type recorder struct {
 	columns []Column
 }
 
+// jitterEvery is how rarely a controller's tick comes early or late.
+const jitterEvery = 10
+
 const (
 	toRPM  = 60 / (2 * math.Pi)
 	toTurn = 1 / (2 * math.Pi)
@@ -106,7 +109,7 @@ func (r *recorder) run(name string, s *Sim, p player, longest float64) *Log {
 	var command float64
 	jitter := 0
 	for tick := 0; ; tick++ {
-		now := s.Time()
+		now := float64(tick) * r.base() // the controller knows nothing of the jitter
 		got := r.measure(s)
 		if tick%perControl == 0 {
 			next, more := p.next(now, got)
@@ -123,7 +126,10 @@ func (r *recorder) run(name string, s *Sim, p player, longest float64) *Log {
 		log.PeakForce = math.Max(log.PeakForce, s.contact)
 		steps := perBase - jitter
 		if j := m.Sensors.JitterSteps; j > 0 {
-			jitter = r.rng.IntN(2*j+1) - j
+			jitter = 0
+			if r.rng.IntN(jitterEvery) == 0 {
+				jitter = r.rng.IntN(2*j+1) - j
+			}
 			steps += jitter
 		}
 		for range steps {
