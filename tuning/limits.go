@@ -78,7 +78,7 @@ func (d *design) limitedBy(l positionLoop) string {
 	if text, near := d.resonance(&at, limit.at, limit.omega); near {
 		return text
 	}
-	return d.lags(&at)
+	return d.lags(&at, &l.set)
 }
 
 // simulatedLimits returns what the simulation had to step back from.

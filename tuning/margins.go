@@ -82,7 +82,7 @@ func (d *design) why(set *law.Position, c corner, m loop.Margins) string {
 	if cause, near := d.resonance(&l, c, omega); near {
 		return cause
 	}
-	return d.lags(&l)
+	return d.lags(&l, set)
 }
 
 // resonance describes the mode at a corner and whether omega (rad/s) is near it.
@@ -96,19 +96,32 @@ func (d *design) resonance(l *loop.Position, c corner, omega float64) (text stri
 		omega > 0.55*mode && omega < 1.5*mode
 }
 
-// lags describes what delays the loop, largest first.
-func (d *design) lags(l *loop.Position) string {
+// lags describes what delays the loop most. A low-pass is there because of the
+// softest resonance, so that one is named.
+func (d *design) lags(l *loop.Position, set *law.Position) string {
 	drive := 2 * l.Axis.Zeta / l.Axis.Omega
 	delay := l.Hold.Delay + l.Hold.Period/2
-	filter := 0.0
-	if l.Lowpass > 0 {
-		filter = 1 / l.Lowpass
+	rest := fmt.Sprintf("drive lag of %.1f ms, dead times and sampling of %.1f ms", drive*1e3, delay*1e3)
+	if set.Lowpass == 0 || 1/set.Lowpass < max(drive, delay) {
+		return rest
 	}
-	switch {
-	case drive >= delay && drive >= filter:
-		return fmt.Sprintf("drive lag of %.1f ms (dead times and sampling %.1f ms)", drive*1e3, delay*1e3)
-	case delay >= filter:
-		return fmt.Sprintf("dead times and sampling of %.1f ms (drive lag %.1f ms)", delay*1e3, drive*1e3)
+	c := d.softest()
+	soft := loopAt(&d.model, set, c)
+	text, _ := d.resonance(&soft, c, 0)
+	return fmt.Sprintf("%s, which asks for the low-pass at %.3g Hz; beside it %s", text, set.Lowpass*inHz, rest)
+}
+
+// softest returns the corner with the lowest hydraulic frequency.
+func (d *design) softest() corner {
+	lowest, at := math.Inf(1), corner{}
+	both := d.bothCorners()
+	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+		for _, c := range both.At(dir) {
+			axis := loop.NewAxis(&d.model, c.place)
+			if omega := c.mode.frequency * axis.Natural(); omega < lowest {
+				lowest, at = omega, c
+			}
+		}
 	}
-	return fmt.Sprintf("lags: low-pass %.1f ms, drive %.1f ms, dead times and sampling %.1f ms", filter*1e3, drive*1e3, delay*1e3)
+	return at
 }
