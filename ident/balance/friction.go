@@ -21,8 +21,8 @@ const (
 	// frictionInflation is the factor on the fit's own intervals, found on
 	// simulated machines to cover 95 % of unlike ones; what friction does besides
 	// following the line adds coulombDoubt and viscousDoubt, shares of the value.
-	frictionInflation          = 1.5
-	coulombDoubt, viscousDoubt = 0.001, 0.002
+	frictionInflation          = 1.3
+	coulombDoubt, viscousDoubt = 0.0007, 0.0015
 	// offsetSigma is the standard deviation (Pa) of a pressure sensor's offset,
 	// a usual industrial sensor (common practice, no source).
 	offsetSigma = 0.8e5
@@ -89,11 +89,11 @@ func weaken(e *plant.Estimate, condition bool) {
 	}
 }
 
-// speedRange returns the 5 % and 95 % points of the speeds' magnitude.
+// speedRange returns the 2 % and 98 % points of the speeds' magnitude.
 func speedRange(v []float64) (slow, fast float64) {
 	sorted := sortedMagnitude(v)
 	n := len(sorted) - 1
-	return sorted[n/20], sorted[n-n/20]
+	return sorted[n/50], sorted[n-n/50]
 }
 
 // offsetDoubt widens the load's interval by what the pressure sensors' offsets

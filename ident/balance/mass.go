@@ -16,8 +16,8 @@ const (
 	// massDoubt is the share of the mass that its interval has at least, and
 	// frictionShare the share of Coulomb friction that may pass for inertia: both
 	// found on simulated machines to cover 95 % of unlike ones.
-	massDoubt     = 0.005
-	frictionShare = 0.0004
+	massDoubt     = 0.0035
+	frictionShare = 0.0003
 	// lagInflation is the factor on the interval that the fits give the delay.
 	lagInflation = 1.6
 )

@@ -163,7 +163,7 @@ func (res *Result) stiffness(ramps []ramp) {
 	if unlike > mostUnlike {
 		return
 	}
-	relative := 2*math.Hypot(sigma/slope, 0.25*unlike) + 0.02
+	relative := 2*math.Hypot(sigma/slope, 0.25*unlike) + 0.012
 	k := 1 / slope
 	res.Contact = plant.ContactStiffness.Found(k, k/(1+relative), k*(1+relative),
 		fmt.Sprintf("%d rises of force, %.2g mm of travel under load", all.groups, travel*1e3))

@@ -60,6 +60,9 @@ const (
 	slowShare = 0.12
 	// branchTime (s) is how much of the travel before and after is used.
 	branchTime = 0.9
+	// ownDoubt is the share of the value that both ways may be off together, as a
+	// standard deviation: found on simulated machines.
+	ownDoubt = 0.06
 )
 
 // Fit returns the lost motion at mid-stroke, or at the place nearest to it that
@@ -68,7 +71,7 @@ const (
 // motor angle through the steady half of the travel before and after and takes
 // their distance at the turning point, slip taken out. The other takes the oil of
 // both chambers from the pressures before to the force after in small steps.
-// Half their difference and a twelfth of the value is taken as standard deviation.
+// Half their difference and a share of the value is taken as standard deviation.
 func Fit(logs []Log, known Known) Result {
 	res := Result{LostMotion: plant.MissingFrom(moveToLog)}
 	for _, l := range logs {
@@ -152,7 +155,7 @@ func (res *Result) conclude(a, b float64, known bool) {
 		return
 	}
 	value := (a + b) / 2
-	sigma := math.Abs(a-b)/2 + 0.08*value
+	sigma := math.Abs(a-b)/2 + ownDoubt*value
 	res.LostMotion = plant.LostMotion.Found(value, math.Max(value-1.96*sigma, 0), value+1.96*sigma,
 		fmt.Sprintf("%d slow reversals, turns against travel and oil compressed", n))
 	if math.Abs(a-b) > 0.5*value {
