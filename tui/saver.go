@@ -32,7 +32,7 @@ func newSaver(a *App) *saver {
 		s.items = append(s.items, saveItem{"plant", "plant.json", "the fitted plant (JSON), to come back to without the logs", func(p string) error { return sv.SavePlant(p, w.Plant) }})
 	}
 	if w.Proposal != nil && sv.SaveRecord != nil {
-		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record to print or mail (HTML)", func(p string) error { return sv.SaveRecord(p, &w) }})
+		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record, to print or mail (HTML)", func(p string) error { return sv.SaveRecord(a.ctx, p, &w, a.units.system) }})
 	}
 	if columns := a.request.Columns; len(columns) > 0 && sv.SaveColumns != nil {
 		from := a.request.MachineFile

@@ -6,6 +6,7 @@ import (
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/quality"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tuning"
 	"eha/strokewise/tuning/job"
@@ -37,7 +38,7 @@ type Services struct {
 	// SaveColumns writes the machine file from ("" for none) with the columns
 	// corrected to path, everything else in it as it was.
 	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
-	SaveRecord  func(path string, w *Work) error
+	SaveRecord  func(ctx context.Context, path string, w *Work, system quantity.System) error
 }
 
 // Progress is told what is being done and which share of it is done: 0 to 1,

@@ -64,5 +64,5 @@ func openScreens(ctx context.Context, c *common, logs []string, s streams) error
 		}
 		start.Work.Demo = true
 	}
-	return tui.Run(ctx, bench.Services(), start)
+	return tui.Run(ctx, bench.Services(version()), start)
 }

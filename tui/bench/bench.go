@@ -4,11 +4,13 @@
 package bench
 
 import (
+	"bytes"
 	"context"
 	"os"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning"
@@ -16,12 +18,16 @@ import (
 	"eha/strokewise/tuning/record"
 )
 
-// Services returns what the screens need. Everything in it works on real files.
-func Services() tui.Services {
+// Services returns what the screens need. Everything in it works on real files;
+// version names the program in the records it writes.
+func Services(version string) tui.Services {
 	return tui.Services{
 		Load: load, Fit: fit, Propose: propose,
 		Scenarios: scenarios, Respond: respond, Curve: curve,
 		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns,
+		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {
+			return saveRecord(ctx, path, w, system, version)
+		},
 	}
 }
 
@@ -76,6 +82,19 @@ func savePlant(path string, p *plant.Plant) error {
 		return err
 	}
 	return job.Save(path, data)
+}
+
+// saveRecord writes the commissioning record as a page.
+func saveRecord(ctx context.Context, path string, w *tui.Work, system quantity.System, version string) error {
+	r := &record.Work{Plant: w.Plant, Proposal: w.Proposal, AsFound: w.Options.AsFound, System: system, Version: version}
+	if w.Logs != nil && w.Logs.Plant == nil {
+		r.Check, r.Readings = &w.Logs.Report, w.Logs.Readings
+	}
+	var page bytes.Buffer
+	if err := record.WriteRecord(ctx, &page, r); err != nil {
+		return err
+	}
+	return job.Save(path, page.Bytes())
 }
 
 // saveColumns writes the machine file with its channels corrected and all else as it was.

@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"bytes"
 	"context"
 	"math"
 	"math/cmplx"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning"
@@ -20,7 +22,7 @@ import (
 
 // demo is the demo machine from its logs to its proposal, made once for all tests.
 var demo = sync.OnceValues(func() (*plant.Plant, *tuning.Proposal) {
-	ctx, s := context.Background(), Services()
+	ctx, s := context.Background(), Services("test")
 	quiet := func(string, float64) {}
 	logs, err := s.Load(ctx, tui.Request{Demo: true}, quiet)
 	if err != nil {
@@ -185,6 +187,14 @@ func TestSavedFilesReadBack(t *testing.T) {
 	if err != nil || logs.Plant == nil {
 		t.Fatalf("the saved plant does not load: %v", err)
 	}
+	page := filepath.Join(dir, "record.html")
+	work := &tui.Work{Plant: p, Proposal: proposal, Options: tuning.DefaultOptions()}
+	if err := saveRecord(context.Background(), page, work, quantity.Metric, "test"); err != nil {
+		t.Fatal(err)
+	}
+	if text, err := os.ReadFile(page); err != nil || !bytes.Contains(text, []byte("DEMO MACHINE")) {
+		t.Errorf("the demo's record does not say so (%v)", err)
+	}
 	machine := filepath.Join(dir, "machine.toml")
 	columns := map[trace.Channel]trace.Column{trace.RodPosition: {Header: "LT", Unit: "mm", Sign: -1}}
 	if err := saveColumns(machine, "", columns); err != nil {
@@ -201,7 +211,7 @@ func BenchmarkKnob(b *testing.B) {
 	p, _ := demo()
 	o := tuning.DefaultOptions()
 	o.GainShare = 0.8
-	s := Services()
+	s := Services("test")
 	for b.Loop() {
 		t, err := s.Propose(context.Background(), p, o)
 		if err != nil {
