@@ -9,7 +9,11 @@
 // length of the log.
 package motion
 
-import "eha/strokewise/ident/trace"
+import (
+	"math"
+
+	"eha/strokewise/ident/trace"
+)
 
 // Kind is what the machine does in a segment.
 type Kind int
@@ -75,8 +79,9 @@ func Find(t *trace.Trace) *Motion {
 	return m
 }
 
-// reversals pairs steady segments: opposite signs, speeds within a quarter of
-// each other, and not further apart than MaxReversal.
+// reversals pairs steady segments that are not further apart than MaxReversal and go
+// opposite ways at about one speed: of the rod or of the motor, which slip under load
+// sets apart in slow travel.
 func reversals(segments []Segment, period float64) []Reversal {
 	var found []Reversal
 	last := -1
@@ -86,15 +91,24 @@ func reversals(segments []Segment, period float64) []Reversal {
 		}
 		if last >= 0 {
 			a := segments[last]
-			ratio := -s.MotorSpeed / a.MotorSpeed
 			between := trace.Span{From: a.Span.To, To: s.Span.From}
-			if ratio > 0.75 && ratio < 1/0.75 && float64(between.Len())*period <= MaxReversal && contiguous(segments[last:i+1]) {
+			if opposite(a.MotorSpeed, s.MotorSpeed, a.RodSpeed, s.RodSpeed) && float64(between.Len())*period <= MaxReversal && contiguous(segments[last:i+1]) {
 				found = append(found, Reversal{a, s, between})
 			}
 		}
 		last = i
 	}
 	return found
+}
+
+// opposite reports whether the motor flips sign and either speed is within a quarter of
+// what it was.
+func opposite(motorA, motorB, rodA, rodB float64) bool {
+	near := func(a, b float64) bool {
+		a, b = math.Abs(a), math.Abs(b)
+		return a > 0.75*b && b > 0.75*a
+	}
+	return motorA*motorB < 0 && (near(motorA, motorB) || rodA*rodB < 0 && near(rodA, rodB))
 }
 
 // contiguous reports whether no gap lies between the segments.

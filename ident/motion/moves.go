@@ -148,7 +148,8 @@ func reversalMoves(m *Motion, found map[MoveKind][]trace.Span) {
 }
 
 // steadyMoves sorts steady travel that is not part of reversals: slow strokes
-// cover at least half of the travel logged at no more than 40 % of top speed; speed steps are at least three speeds over a factor of three; pulses are
+// cover at least half of the travel logged in four seconds or more, at no more than 60 % of
+// top speed; speed steps are at least three speeds over a factor of three; pulses are
 // four changes between speeds of one sign.
 func (f *frames) steadyMoves(t *trace.Trace, m *Motion, found map[MoveKind][]trace.Span) {
 	x, hasRod := t.Samples(trace.RodPosition)
@@ -161,7 +162,8 @@ func (f *frames) steadyMoves(t *trace.Trace, m *Motion, found map[MoveKind][]tra
 		if s.Kind != Steady || inside(s.Span, found[ReversalMove]) {
 			continue
 		}
-		if hasRod && math.Abs(x[s.Span.To-1]-x[s.Span.From]) > travel/2 && math.Abs(s.MotorSpeed) < m.TopSpeed/2.5 {
+		long := float64(s.Span.Len()) * t.Period()
+		if hasRod && math.Abs(x[s.Span.To-1]-x[s.Span.From]) > travel/2 && math.Abs(s.MotorSpeed) < 0.6*m.TopSpeed && long >= 4 {
 			found[SlowStrokes] = append(found[SlowStrokes], s.Span)
 		} else if !inside(s.Span, found[Jog]) {
 			steps = append(steps, s)

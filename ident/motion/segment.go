@@ -108,23 +108,34 @@ func (f *frames) strokePerTurn(kinds []Kind) float64 {
 }
 
 // markStill turns to rest what holds the rod against slip: the motor turns
-// slowly, the rod does not.
+// slowly, the rod does not. A steady run counts as a whole: one in which the rod sets
+// off late is the other half of a reversal, not a rest.
 func (f *frames) markStill(kinds []Kind, perTurn float64) {
 	noise := f.rodNoise(kinds)
 	for from := 0; from < len(kinds); {
+		if kinds[from] == Rest {
+			from++
+			continue
+		}
 		to := from
-		for to < len(kinds) && !f.broken[to] && kinds[to] != Rest &&
-			math.Abs(f.rod[to]) < 0.1*perTurn*math.Abs(f.motor[to])+2*noise && math.Abs(f.motor[to]) < 0.1*f.top {
+		for to < len(kinds) && !f.broken[to] && kinds[to] == kinds[from] && (to == from || !f.begins[to]) &&
+			(kinds[from] == Steady || f.stillAt(to, perTurn, noise)) {
 			to++
 		}
+		slow := math.Abs(mean(f.motor[from:max(to, from+1)])) < 0.1*f.top
 		// Against noise: the travel over the stretch must be small too.
-		if float64(to-from)*f.dt >= MinSteady && f.travelShare(from, to, perTurn) < 0.1 {
+		if float64(to-from)*f.dt >= MinSteady && slow && f.travelShare(from, to, perTurn) < 0.1 {
 			for k := from; k < to; k++ {
 				kinds[k] = Rest
 			}
 		}
 		from = max(to, from+1)
 	}
+}
+
+// stillAt reports whether in frame k the rod stands, by its noise, while the motor turns slowly.
+func (f *frames) stillAt(k int, perTurn, noise float64) bool {
+	return math.Abs(f.rod[k]) < 0.1*perTurn*math.Abs(f.motor[k])+2*noise && math.Abs(f.motor[k]) < 0.1*f.top
 }
 
 // travelShare is the rod's travel over what the motor's turns should give, over frames [from, to).
