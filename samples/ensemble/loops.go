@@ -238,5 +238,6 @@ func (v *loopsVerdict) judgeForce(m *twin.Machine, t *tuning.Proposal, settings 
 	v.peakForce.add(a.PeakForce <= m.ForceLimit()*1e-3)
 	v.jump.add(a.Jump <= 0.02*settings.Position.SpeedLimit)
 	lost := twin.LossOfContact(m, settings)
-	v.lost.add(lost.RodSpeed <= 1.05*settings.Force.SpeedLimit/60/math.Min(settings.Position.TurnsExtend, settings.Position.TurnsRetract))
+	// The last of the oil's expansion still adds a few per cent.
+	v.lost.add(lost.RodSpeed <= 1.1*settings.Force.SpeedLimit/60/math.Min(settings.Position.TurnsExtend, settings.Position.TurnsRetract))
 }

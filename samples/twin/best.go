@@ -80,17 +80,24 @@ type placedPlant struct {
 	x     float64
 }
 
+// plantsOf linearises the machine over places and masses. Where slow travel is not
+// steady its linearisation means little and is left out, unless it is so everywhere.
 func plantsOf(m *Machine, sign float64, factors []float64) []placedPlant {
-	var all []placedPlant
+	var all, steady []placedPlant
 	for _, factor := range factors {
 		for _, share := range []float64{0.04, 0.5, 0.96} {
 			x := share * m.Stroke
-			if p := Linearise(m.WithMass(factor), x, sign); p.steady {
-				all = append(all, placedPlant{p, x})
+			p := placedPlant{Linearise(m.WithMass(factor), x, sign), x}
+			all = append(all, p)
+			if p.plant.steady {
+				steady = append(steady, p)
 			}
 		}
 	}
-	return all
+	if steady == nil {
+		return all
+	}
+	return steady
 }
 
 func withGain(l PositionLoop, kp, ratio float64) PositionLoop {

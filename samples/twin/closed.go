@@ -28,7 +28,7 @@ func (p *loopPlayer) next(t float64, got measured) (float64, bool) {
 	}
 	p.reference = r
 	n, byForce := p.law.Next(r, got.delayed*1e3, got.delayedP[0]*1e-5, got.delayedP[1]*1e-5)
-	if byForce != p.byForce {
+	if byForce != p.byForce && t > 0 {
 		p.switches++
 		p.jump = math.Max(p.jump, math.Abs(n-p.last))
 	}
