@@ -127,6 +127,9 @@ func (f *fitting) mechanics(m *plant.Model) {
 	}
 	if e := f.params[plant.AxialLoad]; e.Known() {
 		m.AxialLoad = e.Value
+	} else if f.stroke != nil && f.stroke.Carrier.Extend == f.stroke.Carrier.Retract {
+		// One chamber carries both ways: without a load the model would swap them.
+		m.AxialLoad = -float64(f.stroke.Carrier.Extend) * typicalLoad * typicalWorking * m.Area.Cap
 	}
 	m.Viscous = math.Max(f.params[plant.ViscousFriction].Value, 0)
 }
@@ -169,14 +172,11 @@ func (f *fitting) fitResonance(m *plant.Model) {
 }
 
 // softest returns chamber, position and pressure at which the resonance is
-// lowest: as found, else of both chambers in slow travel.
+// lowest: as found from the oil, else by the model's own slow travel.
 func (f *fitting) softest(m *plant.Model) (plant.Chamber, float64, float64) {
 	if r := f.resonance; r != nil {
 		p, _ := f.oil.SlowPressure(r.Chamber, r.Direction)
 		return r.Chamber, r.Position, p
-	}
-	if r := f.blind; r != nil {
-		return r.Chamber, r.Position, m.PressureFor(r.Chamber, m.SteadyForce(r.Direction.Sign()*1e-3, 1))
 	}
 	best, lowest := plant.Cap, math.Inf(1)
 	var at, pressure float64

@@ -93,6 +93,7 @@ func TestTwins(t *testing.T) {
 			t.Logf("%s %d: %v; held out %.1f s: speed %.1f %% cap %.1f %% rod %.1f %% travel %.3f mm of %.0f; %s", kind, m.twin.Seed, time.Since(start).Round(time.Millisecond),
 				v.HeldOut, 100*v.RodSpeed, 100*v.CapPressure, 100*v.RodPressure, 1e3*v.StrokeFromTurns, 1e3*m.twin.Stroke, strings.Join(p.Warnings, "; "))
 			judge(t, p, twin.TruthOf(m.twin), scores)
+			checkModel(t, p)
 			if err := p.Model.Check(); err != nil {
 				t.Errorf("%s %d: %v", kind, m.twin.Seed, err)
 			}
@@ -109,6 +110,29 @@ func TestTwins(t *testing.T) {
 			continue
 		}
 		t.Logf("%-24s n %3d median %7.3f %% 90th %7.3f %% identified %3d inside %3d far %d", p, n, 100*s.errors[n/2], 100*s.errors[n*9/10], s.identified, s.inside, s.far)
+	}
+}
+
+// checkModel compares the lowest resonance of the model over the stroke, either
+// direction of slow travel, with the parameter: they are the same thing. Where
+// the model's own steady force puts the pressure is a little off the pressure
+// logged in slow travel, which the oil's air turns into some percent.
+func checkModel(t *testing.T, p *plant.Plant) {
+	t.Helper()
+	e := p.Est(plant.HydraulicFrequency)
+	if e.Status != plant.Identified {
+		return
+	}
+	m, lowest := &p.Model, math.Inf(1)
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		force := m.SteadyForce(d.Sign()*0.005, 1)
+		c := m.Carrier(force)
+		for _, x := range []float64{0, m.Stroke} {
+			lowest = math.Min(lowest, m.Resonance(c, x, m.PressureFor(c, force), 1).NaturalFreq)
+		}
+	}
+	if math.Abs(lowest-e.Value) > 0.10*e.Value {
+		t.Errorf("the model's lowest resonance is %.4g Hz, the parameter %.4g Hz", lowest/(2*math.Pi), e.Value/(2*math.Pi))
 	}
 }
 

@@ -32,6 +32,7 @@ const (
 	typicalDeadShare    = 0.1   // dead volume over swept volume
 	typicalSlip         = 0.01  // share of top speed lost at 100 bar
 	typicalFriction     = 0.02  // Coulomb friction over working pressure times cap area
+	typicalLoad         = 0.25  // of working pressure times cap area, where a load is certain but not its size
 	typicalBreakaway    = 1.4   // over Coulomb friction
 	typicalStribeck     = 5e-3  // m/s
 	lowDamping          = 0.05  // of a hydraulic mode, on the careful side
