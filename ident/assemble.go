@@ -18,6 +18,9 @@ func (f *fitting) assemble() *plant.Plant {
 	_, p.AreasKnown = areas(f.machine)
 	p.PressuresSeen = f.stroke != nil && f.stroke.Pressures
 	p.MassKnown = p.AreasKnown && f.params[plant.MovingMass].Known()
+	if f.stroke != nil && !(f.stroke.Pressures && f.stroke.AreasKnown) {
+		f.lostSpeed = f.lostSpeeds()
+	}
 	p.Model = f.buildModel()
 	if f.stroke != nil {
 		p.StrokeMap = f.stroke.Map

@@ -65,6 +65,7 @@ type fitting struct {
 	lost      lostmotion.Result
 	contact   contact.Result
 	responses []plant.FrequencyResponse
+	lostSpeed lostSpeed // where no pressures tell slip
 
 	params   map[plant.Param]plant.Estimate
 	warnings []string

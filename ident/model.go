@@ -14,6 +14,7 @@ func (f *fitting) buildModel() plant.Model {
 	f.geometry(&m)
 	f.hydraulics(&m)
 	f.mechanics(&m)
+	f.leakFromHolding(&m)
 	f.fitResonance(&m)
 	f.controls(&m)
 	if c := f.contact; c.Contact.Known() && c.Position.Known() {

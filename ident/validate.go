@@ -78,12 +78,7 @@ func (f *fitting) modelled(m *plant.Model, low plant.PerChamber[lowSide], t *tra
 	got := replayed{x: make([]float64, s.Len())}
 	got.x[0] = x[s.From]
 	for k := 1; k < s.Len(); k++ {
-		turn := theta[s.From+k] - theta[s.From+k-1]
-		ratio := f.stroke.PerTurn.Extend.Value
-		if turn < 0 {
-			ratio = f.stroke.PerTurn.Retract.Value
-		}
-		got.x[k] = got.x[k-1] + ratio*turn
+		got.x[k] = got.x[k-1] + f.travelBlind(theta[s.From+k]-theta[s.From+k-1], t.Period())
 	}
 	return got
 }
@@ -164,11 +159,7 @@ func (f *fitting) compareTravel(travel *tally, t *trace.Trace, s trace.Span, m *
 	for from := s.From; from+3*n <= s.To; from += n {
 		turn := mean(theta[from+n:from+2*n]) - mean(theta[from:from+n])
 		if !hydraulic {
-			ratio := f.stroke.PerTurn.Extend.Value
-			if turn < 0 {
-				ratio = f.stroke.PerTurn.Retract.Value
-			}
-			at += ratio * turn
+			at += f.travelBlind(turn, float64(n)*t.Period())
 		} else {
 			before := [2]float64{mean(a[from : from+n]), mean(b[from : from+n])}
 			after := [2]float64{mean(a[from+n : from+2*n]), mean(b[from+n : from+2*n])}

@@ -15,7 +15,7 @@ const (
 	// up to stickingSpeeds times the speed at which friction rises.
 	lineLowMost, stickingSpeeds = 0.3, 4
 	// wideRange is the ratio of speeds that parts Coulomb from viscous friction.
-	wideRange = 3
+	wideRange = 2
 	// lineWidth (s) of the windows: long, since steady friction needs no detail.
 	lineWidth = 0.120
 	// frictionInflation is the factor on the fit's own intervals, found on

@@ -20,7 +20,11 @@ const (
 	blindInflation             = 2
 	blindFloor                 = 0.03
 	// blindDamping is the standard deviation of the damping without pressures, as a share.
-	blindDamping = 0.4
+	blindDamping = 0.5
+	// hiddenDamping is the whole damping over what shows: the valve that clamps the
+	// low side damps the rod against the motor, but in turns and travel, which go
+	// together, its part nearly cancels.
+	hiddenDamping = 2
 )
 
 // Indices of the unknowns of the equation of motion without pressures.
@@ -203,11 +207,12 @@ func modeOf(fit *window.Fit, s *Stroke, d plant.Direction, moving float64) (blin
 	}
 	omega := 1 / math.Sqrt(square)
 	sigma := blindSigma(fit, func(c []float64) float64 { v, _ := softness(c, mode.position); return v })
-	few := math.Sqrt(math.Min(math.Max(surveyTime/2/moving, 1), 9))
+	few := math.Pow(math.Min(math.Max(surveyTime/2/moving, 1), 9), 0.75)
 	mode.frequency = Number{omega, omega / 2 * math.Hypot(blindInflation*sigma/square, few*blindFloor)}
 	// The delay that the fit gives is too uncertain to be taken from so small a
 	// lag; what transducers usually have does better.
 	lag := math.Max(fit.Coef[lagTerm]-usualDelay, 0.3*fit.Coef[lagTerm])
+	lag *= hiddenDamping
 	mode.damping = Number{math.Max(lag*omega/2, 0.005), omega / 2 * math.Hypot(blindInflation*fit.Sigma(lagTerm), math.Hypot(usualDelaySpan/2, blindDamping*lag))}
 	for i := range mapPoints {
 		x := s.Travel * float64(i) / (mapPoints - 1)

@@ -18,7 +18,7 @@ import (
 // and the curve f. θ_p counts turns against pressure only.
 type turns struct {
 	moves []move
-	time  float64 // s, of the moves before they were thinned
+	time  float64                   // s, of the moves before they were thinned
 	areas plant.PerChamber[float64] // m²; 1 where unknown
 	known bool
 	// What the previous pass found, for the columns that are products.

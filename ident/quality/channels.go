@@ -18,6 +18,9 @@ func (v *view) channels() []Channel {
 	for _, c := range v.t.Channels() {
 		d := Channel{Log: v.t.Name(), Channel: c, Step: v.r.Resolution[c], Noise: v.restNoise(c), Sure: 1}
 		d.Low, d.High = v.bounds(c)
+		if c == trace.RodPosition {
+			d.Lag, d.LagWidth = v.rodLagFound.value, v.rodLagFound.width
+		}
 		for _, g := range v.r.Guesses {
 			if g.Channel == c && !g.Asked {
 				d.Column, d.Unit, d.Sure, d.Why = g.Column, g.Unit, g.Sure, g.Why

@@ -49,6 +49,9 @@ type Channel struct {
 	High    float64
 	Step    float64 // SI, resolution; 0 where none was found
 	Noise   float64 // SI, standard deviation at rest; 0 where the log has no rest
+	// Lag is by how much the channel comes behind the encoder (s), sensor and clock
+	// together, LagWidth the half-width of its 95 % interval; both 0 where not found.
+	Lag, LagWidth float64
 }
 
 // Identifiable says whether a parameter can be found from the logs.

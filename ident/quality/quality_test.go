@@ -189,3 +189,86 @@ func BenchmarkCheck600k(b *testing.B) {
 		Check([]*trace.Reading{long}, m)
 	}
 }
+
+// Columns that bear each other's names are named, and nothing that follows from it.
+func TestSwappedColumns(t *testing.T) {
+	r, m := rig(t, "press-vertical", "asfound.csv")
+	samples := func(swaps ...[2]trace.Channel) *trace.Reading {
+		all := map[trace.Channel][]float64{}
+		for _, c := range r.Trace.Channels() {
+			all[c], _ = r.Trace.Samples(c)
+		}
+		for _, s := range swaps {
+			all[s[0]], all[s[1]] = all[s[1]], all[s[0]]
+		}
+		return reading(t, 1e-3, all)
+	}
+	report := Check([]*trace.Reading{samples([2]trace.Channel{trace.SpeedCommand, trace.PositionCommand})}, m)
+	if got := ids(report, Harm); len(got) != 1 || got[0] != SwappedColumns {
+		t.Errorf("commands exchanged: %v", got)
+		show(t, report)
+	}
+	// mm taken for rev and rev for mm.
+	x, _ := r.Trace.Samples(trace.RodPosition)
+	theta, _ := r.Trace.Samples(trace.MotorPosition)
+	both := samples()
+	all := map[trace.Channel][]float64{}
+	for _, c := range both.Trace.Channels() {
+		all[c], _ = both.Trace.Samples(c)
+	}
+	turns, mm := make([]float64, len(x)), make([]float64, len(x))
+	for i := range x {
+		turns[i], mm[i] = x[i]*1e3*2*math.Pi, theta[i]/(2*math.Pi)*1e-3
+	}
+	all[trace.MotorPosition], all[trace.RodPosition] = turns, mm
+	report = Check([]*trace.Reading{reading(t, 1e-3, all)}, m)
+	if got := ids(report, Stop); len(got) != 1 || got[0] != SwappedColumns {
+		t.Errorf("positions exchanged: %v", got)
+		show(t, report)
+	}
+}
+
+// Channels that only repeat another one: the drive's own speed, 13 % off or reversed or
+// exchanged with the command; a load cell reversed.
+func TestFollowingChannels(t *testing.T) {
+	r, m := rig(t, "press-vertical", "survey.csv")
+	all := map[trace.Channel][]float64{}
+	for _, c := range r.Trace.Channels() {
+		all[c], _ = r.Trace.Samples(c)
+	}
+	speed, _ := motion.MotorSpeed(r.Trace)
+	force := make([]float64, len(speed))
+	for i := range force {
+		force[i] = 3.117e-3*all[trace.CapPressure][i] - 2.099e-3*all[trace.RodPressure][i]
+	}
+	times := func(y []float64, by float64) []float64 {
+		out := make([]float64, len(y))
+		for i := range y {
+			out[i] = by * y[i]
+		}
+		return out
+	}
+	for name, c := range map[string]struct {
+		command, speed, force []float64
+		id                    string
+		channel               trace.Channel
+	}{
+		"right":          {all[trace.SpeedCommand], speed, force, "", trace.NoChannel},
+		"13 % off":       {all[trace.SpeedCommand], times(speed, 1.13), force, SpeedScale, trace.MotorSpeed},
+		"reversed":       {all[trace.SpeedCommand], times(speed, -1), force, WrongSign, trace.MotorSpeed},
+		"exchanged":      {speed, all[trace.SpeedCommand], force, SwappedColumns, trace.SpeedCommand},
+		"force reversed": {all[trace.SpeedCommand], speed, times(force, -1), WrongSign, trace.Force},
+		"rpm for rad/s":  {all[trace.SpeedCommand], times(speed, 30/math.Pi), force, UnitDoubtful, trace.MotorSpeed},
+	} {
+		all[trace.SpeedCommand], all[trace.MotorSpeed], all[trace.Force] = c.command, c.speed, c.force
+		report := Check([]*trace.Reading{reading(t, 1e-3, all)}, m)
+		got := ids(report, Harm)
+		if c.id == "" && len(got) == 0 {
+			continue
+		}
+		if _, ok := find(report, c.id, c.channel); !ok || len(got) != 1 {
+			t.Errorf("%s: %v", name, got)
+			show(t, report)
+		}
+	}
+}

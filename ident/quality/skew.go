@@ -84,6 +84,7 @@ func (v *view) lags() []Finding {
 	if !ok {
 		return nil
 	}
+	v.rodLagFound = rod
 	if f, ok := v.rodLag(rod); ok {
 		return []Finding{f} // the pressures were judged by the rod position
 	}

@@ -3,6 +3,7 @@ package trace
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"eha/strokewise/ident/quantity"
@@ -276,7 +277,7 @@ func (l *layout) findKinds(block []byte, body []lineSpan, n int) {
 	numbers, stamps, filled := make([]int, n), make([]int, n), make([]int, n)
 	for _, s := range body {
 		cells := splitCells(block[s.from:s.to], l.Delimiter)
-		if len(cells) != n {
+		if len(cells) != n || !slices.ContainsFunc(cells, looksNumeric) {
 			continue
 		}
 		for j, cell := range cells {

@@ -214,8 +214,8 @@ func (b *builder) assign() ([]taken, error) {
 		}
 		j := matchHeader(b.headings, col.Header)
 		stated[c] = j >= 0
-		if j < 0 {
-			continue
+		if j < 0 || emptyColumn(b.cols[j][:b.rows]) && b.text[j].Row == 0 && b.layout.kinds[j] == numberColumn {
+			continue // absent in this log
 		}
 		t, err := b.takeStated(c, col, j)
 		if err != nil {
