@@ -1,0 +1,112 @@
+package quality
+
+import (
+	"math"
+
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// commandVotes compares command with speed: a speed loop follows.
+func (v *view) commandVotes(n []float64) []vote {
+	u := v.frame[trace.SpeedCommand]
+	if u == nil {
+		return nil
+	}
+	r := correlation(u, n, v.good)
+	if math.Abs(r) < 0.2 {
+		return nil
+	}
+	return []vote{{command | encoder, 8 * r, "the motor turns against its speed command"}}
+}
+
+// rodVotes compares rod with motor travel.
+func (v *view) rodVotes(n []float64) []vote {
+	dx := v.change(trace.RodPosition)
+	if dx == nil {
+		return nil
+	}
+	r := correlation(dx, n, v.good)
+	if math.Abs(r) < 0.2 {
+		return nil
+	}
+	return []vote{{encoder | rod, 8 * r, "the rod position falls while the motor position rises"}}
+}
+
+// perTurn is the median of rod travel over motor turns by the encoder's
+// direction, without sign, over the faster half of the motion.
+func (v *view) perTurn(n []float64) plant.PerDirection[float64] {
+	dx := v.change(trace.RodPosition)
+	var s plant.PerDirection[float64]
+	if dx == nil {
+		return s
+	}
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		var ratios []float64
+		for k, r := range dx {
+			if v.good[k] && n[k]*d.Sign() > 0.15*v.motion.TopSpeed && v.kind[k] != motion.Pressing {
+				ratios = append(ratios, math.Abs(r/(n[k]*v.dt)))
+			}
+		}
+		s.Set(d, median(ratios))
+	}
+	return s
+}
+
+// flowVotes asks which pressure rises when more oil is pumped than the piston
+// makes room for: with the encoder positive extending it is that of the cap side,
+// and the rod side's falls.
+func (v *view) flowVotes(n []float64, s plant.PerDirection[float64]) []vote {
+	dx := v.change(trace.RodPosition)
+	if dx == nil || s.Extend == 0 || s.Retract == 0 {
+		return nil
+	}
+	sign := 1.0
+	if correlation(dx, n, v.good) < 0 {
+		sign = -1
+	}
+	flow := make([]float64, len(n))
+	for k := range n {
+		d := plant.Extend
+		if n[k] < 0 {
+			d = plant.Retract
+		}
+		flow[k] = n[k]*v.dt - sign*dx[k]/s.At(d)
+	}
+	r := correlation(flow, v.change(trace.CapPressure), v.good) - correlation(flow, v.change(trace.RodPressure), v.good)
+	if math.Abs(r) < 0.1 {
+		return nil
+	}
+	return []vote{{encoder | swapped, 4 * clip(r/0.5), "oil pumped into the cap side raises the pressure called rod side"}}
+}
+
+// frictionVotes asks which pressure is higher while the encoder counts up in
+// steady travel, place for place: friction asks for more force in the direction
+// of travel, so that of the cap side when extending.
+func (v *view) frictionVotes(n []float64) []vote {
+	capUp, ok1 := v.directionStep(v.frame[trace.CapPressure], n)
+	rodUp, ok2 := v.directionStep(v.frame[trace.RodPressure], n)
+	total := math.Abs(capUp.step) + math.Abs(rodUp.step)
+	if !ok1 || !ok2 || total == 0 || math.Max(capUp.t, rodUp.t) < 4 {
+		return nil
+	}
+	return []vote{{encoder | swapped, 3 * (capUp.step - rodUp.step) / total, "friction shows in the pressures the wrong way round"}}
+}
+
+// clip limits to ±1.
+func clip(r float64) float64 { return math.Max(-1, math.Min(1, r)) }
+
+// highpass takes the mean over ±half frames off.
+func highpass(y []float64, half int) []float64 {
+	out := make([]float64, len(y))
+	sum := make([]float64, len(y)+1)
+	for k, s := range y {
+		sum[k+1] = sum[k] + s - y[0]
+	}
+	for k := range y {
+		a, b := max(0, k-half), min(len(y), k+half+1)
+		out[k] = y[k] - y[0] - (sum[b]-sum[a])/float64(b-a)
+	}
+	return out
+}
