@@ -1,0 +1,78 @@
+package trace
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+func TestALogWithoutHeader(t *testing.T) {
+	text := "0.000,1.5,30\n0.001,1.6,31\n0.002,1.7,32\n"
+	r := readText(t, text, ReadOptions{Columns: map[Channel]Column{
+		Time: {Header: "column 1", Unit: "s"}, RodPosition: {Header: "column 2", Unit: "mm"}, CapPressure: {Header: "column 3", Unit: "bar"}}})
+	p, _ := r.Trace.Samples(CapPressure)
+	if r.Trace.Len() != 3 || r.Layout.HeaderRow != 0 || p[0] != 30e5 {
+		t.Errorf("%d samples, header in line %d, pressure %v", r.Trace.Len(), r.Layout.HeaderRow, p)
+	}
+}
+
+func TestARowCutShortAtTheEnd(t *testing.T) {
+	r := readText(t, strings.Join(ten(), "\n")+"\n0.010,10", ReadOptions{})
+	if r.Trace.Len() != 10 || r.Layout.Skipped != 1 {
+		t.Errorf("%d samples, %d lines skipped; want 10 and 1", r.Trace.Len(), r.Layout.Skipped)
+	}
+}
+
+func TestAChannelWrittenNowAndThen(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time_s,motor_position_rev,oil_temperature_degC\n")
+	for i := range 1000 {
+		temperature := ""
+		if i%100 == 0 {
+			temperature = fmt.Sprintf("%.1f", 40+float64(i)*0.01)
+		}
+		fmt.Fprintf(&b, "%.3f,%d,%s\n", float64(i)*1e-3, i, temperature)
+	}
+	r := readText(t, b.String(), ReadOptions{})
+	x, _ := r.Trace.Samples(OilTemperature)
+	if len(r.Trace.Gaps()) != 0 || math.Abs(x[150]-(273.15+41.5)) > 1e-9 {
+		t.Errorf("gaps %v, temperature %g K; want none, 314.65 K", r.Trace.Gaps(), x[150])
+	}
+	if len(r.Held) != 1 || r.Held[0].Channel != OilTemperature || math.Abs(r.Held[0].Period-0.1) > 0.005 {
+		t.Errorf("held %v, want the temperature every 0.1 s", r.Held)
+	}
+}
+
+func TestAnEmptyColumnIsNoChannel(t *testing.T) {
+	r := readText(t, "time_s,motor_position_rev,rod_position_mm,cap_pressure_bar\n0,1,2,\n0.001,2,3,\n0.002,3,4,\n", ReadOptions{})
+	if r.Trace.Has(CapPressure) || !r.Trace.Has(RodPosition) {
+		t.Errorf("channels %v", r.Trace.Channels())
+	}
+}
+
+func TestAStatedColumnThatIsEmptyIsAbsent(t *testing.T) {
+	r := readText(t, "time_s,motor_position_rev,p\n0,1,\n0.001,2,\n0.002,3,\n", ReadOptions{Columns: map[Channel]Column{CapPressure: {Header: "p", Unit: "bar"}}})
+	if r.Trace.Has(CapPressure) || !r.Trace.Has(MotorPosition) {
+		t.Errorf("channels %v", r.Trace.Channels())
+	}
+}
+
+// The rows of a file that comes in pieces are those of the file in one piece.
+func TestBlocksDoNotShow(t *testing.T) {
+	data := longLog(50_000) // several blocks
+	r := readText(t, string(data), ReadOptions{})
+	want, err := standardRead(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, _ := r.Trace.Samples(RodPosition)
+	for i := range want[3] {
+		if math.Abs(x[i]-want[3][i]*1e-3) > 1e-15 {
+			t.Fatalf("row %d: %g, want %g mm", i, x[i], want[3][i])
+		}
+	}
+	if r.Trace.Len() != 50_000 || len(r.SHA256) != 64 || r.Bytes != int64(len(data)) {
+		t.Errorf("%d samples, hash %q, %d bytes", r.Trace.Len(), r.SHA256, r.Bytes)
+	}
+}
