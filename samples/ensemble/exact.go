@@ -17,8 +17,9 @@ func exactPlant(m *twin.Machine) (*plant.Plant, error) {
 		return nil, err
 	}
 	p := &plant.Plant{Machine: *known, Params: map[plant.Param]plant.Estimate{}, AreasKnown: true, MassKnown: true, PressuresSeen: true}
+	truth := twin.TruthOf(m)
 	for _, param := range plant.Params() {
-		if want, ok := twin.TruthOf(m).Params[param.String()]; ok {
+		if want, ok := truth.Params[param.String()]; ok {
 			v := want.Value / param.Info().Factor
 			band := 0.01 * math.Abs(v)
 			p.Params[param] = param.Found(v, v-band, v+band, "the simulator's own value")

@@ -8,62 +8,66 @@ type Targets struct{ Sensitivity, GainMargin, PhaseMargin float64 }
 // UsualTargets are the default targets of CONTRACT 4: 1.5, 9 dB and 45 degrees.
 func UsualTargets() Targets { return Targets{1.5, math.Pow(10, 9.0/20), math.Pi / 4} }
 
+// What Best tries: corners of the low-pass as shares of the hydraulic frequency,
+// ki over kp², and shares of the highest gain that the targets allow.
+var (
+	triedCorners = []float64{0, 0.35, 0.5, 0.7, 1, 1.4, 2}
+	triedRatios  = []float64{0, 0.015, 0.04}
+	triedShares  = []float64{1, 0.85, 0.7, 0.55}
+)
+
 // Best returns the position loop that settles the standard steps soonest on the
 // machine itself, of those that keep the targets at both ends and the middle of
 // the stroke, both ways, at the mass factors: a search by brute force over
 // low-pass, integral and gain, with the mean settling time (s) of both
 // directions. A step that never settles counts as 6 s.
 func Best(m *Machine, targets Targets, factors []float64) (best PositionLoop, settling float64) {
-	base := *m.Loops.Position
-	base.Window = math.Max(2*math.Max(m.Sensors.PositionNoise, m.Sensors.PositionStep)*1e3, 0.005)
-	base.TurnsExtend, base.TurnsRetract = turnsPerMM(m, 1), turnsPerMM(m, -1)
-	mode := TruthOf(m).Params["hydraulic_frequency"].Value
+	s := newSearch(m, targets, factors)
 	settling = math.Inf(1)
-	var sides [2]PositionLoop
-	for i, sign := range []float64{1, -1} {
-		plants := plantsOf(m, sign, factors)
-		fastest := math.Inf(1)
-		for _, corner := range []float64{0, 0.35, 0.5, 0.7, 1, 1.4, 2} {
-			for _, ratio := range []float64{0, 0.015, 0.04} { // ki/kp²
-				shape := base
-				shape.Lowpass = corner * mode
-				top := highestGain(plants, shape, sign, ratio, targets)
-				for _, share := range []float64{1, 0.85, 0.7, 0.55} {
-					l := withGain(shape, top*share, ratio)
-					if t := settled(m, l, sign); t < fastest {
-						fastest, sides[i] = t, l
-					}
-				}
-			}
+	for _, led := range []int{0, 1} {
+		// One low-pass serves both directions; either may choose it.
+		l, ratio := s.fastest(led, triedCorners, s.base)
+		other, otherRatio := s.fastest(1-led, []float64{l.Lowpass / s.mode}, l)
+		loops := [2]PositionLoop{l, other}
+		ratios := [2]float64{ratio, otherRatio}
+		if led == 1 {
+			loops[0], loops[1] = loops[1], loops[0]
+			ratios[0], ratios[1] = ratios[1], ratios[0]
 		}
-	}
-	// One low-pass serves both directions: the better of the two choices.
-	for i := range sides {
-		l := sides[i]
-		for j, sign := range []float64{1, -1} {
-			if j == i {
-				continue
-			}
-			shape := l
-			ratio := 0.0
-			if o := sides[j]; sign > 0 && o.KpExtend > 0 {
-				ratio = o.KiExtend / (o.KpExtend * o.KpExtend)
-			} else if sign < 0 && o.KpRetract > 0 {
-				ratio = o.KiRetract / (o.KpRetract * o.KpRetract)
-			}
-			top := highestGain(plantsOf(m, sign, factors), shape, sign, ratio, targets)
-			other := withGain(shape, top, ratio)
-			if sign > 0 {
-				l.KpExtend, l.KiExtend = other.KpExtend, other.KiExtend
-			} else {
-				l.KpRetract, l.KiRetract = other.KpRetract, other.KiRetract
-			}
-		}
-		if t := (settled(m, l, 1) + settled(m, l, -1)) / 2; t < settling {
-			settling, best = t, l
+		both := withGain(l, loops[0].KpExtend, ratios[0])
+		retract := withGain(l, loops[1].KpRetract, ratios[1])
+		both.KpRetract, both.KiRetract = retract.KpRetract, retract.KiRetract
+		if t := (settled(m, both, 1) + settled(m, both, -1)) / 2; t < settling {
+			settling, best = t, both
 		}
 	}
 	return best, settling
+}
+
+// search is what every trial of Best shares. Index 0 is extending, 1 retracting.
+type search struct {
+	m       *Machine
+	targets Targets
+	base    PositionLoop
+	mode    float64 // Hz, hydraulic frequency
+	plants  [2][]placedPlant
+}
+
+type placedPlant struct {
+	plant *Plant
+	x     float64
+}
+
+var signs = [2]float64{1, -1}
+
+func newSearch(m *Machine, targets Targets, factors []float64) *search {
+	s := &search{m: m, targets: targets, base: *m.Loops.Position, mode: TruthOf(m).Params["hydraulic_frequency"].Value}
+	s.base.Window = math.Max(2*math.Max(m.Sensors.PositionNoise, m.Sensors.PositionStep)*1e3, 0.005)
+	s.base.TurnsExtend, s.base.TurnsRetract = turnsPerMM(m, 1), turnsPerMM(m, -1)
+	for i, sign := range signs {
+		s.plants[i] = plantsOf(m, sign, factors)
+	}
+	return s
 }
 
 // turnsPerMM is the turns-to-stroke relation of the chamber that carries that way.
@@ -73,11 +77,6 @@ func turnsPerMM(m *Machine, sign float64) float64 {
 		area = m.AreaRod()
 	}
 	return area / m.Displacement / (2 * math.Pi) * 1e-3
-}
-
-type placedPlant struct {
-	plant *Plant
-	x     float64
 }
 
 // plantsOf linearises the machine over places and masses. Where slow travel is not
@@ -100,6 +99,25 @@ func plantsOf(m *Machine, sign float64, factors []float64) []placedPlant {
 	return steady
 }
 
+// fastest returns the loop of the shape that settles soonest one way, over the
+// corners, and its ki over kp².
+func (s *search) fastest(way int, corners []float64, shape PositionLoop) (best PositionLoop, ratio float64) {
+	fastest := math.Inf(1)
+	for _, corner := range corners {
+		shape.Lowpass = corner * s.mode
+		for _, r := range triedRatios {
+			top := s.highestGain(way, shape, r)
+			for _, share := range triedShares {
+				l := withGain(shape, top*share, r)
+				if t := settled(s.m, l, signs[way]); t < fastest {
+					fastest, best, ratio = t, l, r
+				}
+			}
+		}
+	}
+	return best, ratio
+}
+
 func withGain(l PositionLoop, kp, ratio float64) PositionLoop {
 	l.KpExtend, l.KpRetract = kp, kp
 	l.KiExtend, l.KiRetract = ratio*kp*kp, ratio*kp*kp
@@ -107,12 +125,12 @@ func withGain(l PositionLoop, kp, ratio float64) PositionLoop {
 }
 
 // highestGain bisects for the largest kp that keeps the targets on every plant.
-func highestGain(plants []placedPlant, shape PositionLoop, sign, ratio float64, targets Targets) float64 {
+func (s *search) highestGain(way int, shape PositionLoop, ratio float64) float64 {
 	keeps := func(kp float64) bool {
 		l := withGain(shape, kp, ratio)
-		for _, p := range plants {
-			m := p.plant.positionMargins(&l, p.x, sign)
-			if !m.Stable || m.Sensitivity > targets.Sensitivity || m.GainMargin < targets.GainMargin || m.PhaseMargin < targets.PhaseMargin {
+		for _, p := range s.plants[way] {
+			m := p.plant.positionMargins(&l, p.x, signs[way])
+			if !m.Stable || m.Sensitivity > s.targets.Sensitivity || m.GainMargin < s.targets.GainMargin || m.PhaseMargin < s.targets.PhaseMargin {
 				return false
 			}
 		}

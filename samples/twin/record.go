@@ -121,7 +121,7 @@ func (r *recorder) run(name string, s *Sim, p player, longest float64) *Log {
 		}
 		if tick%perLog == 0 {
 			current := s.drive.torque/m.TorqueConstant + m.Sensors.CurrentNoise*r.rng.NormFloat64()
-			r.append(float64(tick)*r.base(), command, math.Floor(s.drive.theta*counts)/counts, got, current, p)
+			r.write(float64(tick)*r.base(), command, math.Floor(s.drive.theta*counts)/counts, got, current, p)
 		}
 		log.PeakForce = math.Max(log.PeakForce, s.contact)
 		steps := perBase - jitter
@@ -140,7 +140,8 @@ func (r *recorder) run(name string, s *Sim, p player, longest float64) *Log {
 	return log
 }
 
-func (r *recorder) append(t, command, theta float64, got measured, current float64, p player) {
+// write adds a row to the log.
+func (r *recorder) write(t, command, theta float64, got measured, current float64, p player) {
 	for i := range r.columns {
 		c := &r.columns[i]
 		v := 0.0
