@@ -47,33 +47,38 @@ func stepTime(set *law.Position) float64 {
 
 // stepRun runs the standard step at x (m) on the model with the mass factor, for a duration (s) from the step on.
 func (d *design) stepRun(m *plant.Model, set law.Position, dir plant.Direction, x, factor, duration float64) (run sim.Run, from, to float64) {
+	from, to = stepEnds(m, dir, x)
+	return d.runStep(m, set, from, to, x, factor, duration), from, to
+}
+
+// runStep runs a step between two places (m) under the load at x (m).
+func (d *design) runStep(m *plant.Model, set law.Position, from, to, x, factor, duration float64) sim.Run {
 	free := clearOf(*m)
 	free.AxialLoad = d.loadAt(m, x, 1)
-	from, to = stepEnds(m, dir, x)
-	run = sim.Do(sim.Experiment{
+	return sim.Do(sim.Experiment{
 		Model: &free, MassFactor: factor, Loops: law.Loops{Position: &set}, Start: from,
 		Duration: sim.Rest + duration, Demand: sim.StepAt(sim.Rest, from, to),
 		Relief: d.p.Machine.Limits.Relief,
 	})
-	return run, from, to
 }
 
 // trial is one step that a proposal has to pass.
-type trial struct{ x, factor, overshoot float64 }
+type trial struct{ from, to, x, factor, overshoot float64 }
 
-// trials returns the steps, most telling first.
-func (d *design) trials() []trial {
-	var usual, ends []trial
+// trials returns the steps of one direction: the standard step at every place and mass of the grid.
+func (d *design) trials(dir plant.Direction) []trial {
+	var list []trial
 	for _, x := range d.places {
+		from, to := stepEnds(&d.model, dir, x)
 		for _, factor := range d.factors {
+			most := cornerOvershoot
 			if factor == 1 {
-				usual = append(usual, trial{x, factor, usualOvershoot})
-			} else {
-				ends = append(ends, trial{x, factor, cornerOvershoot})
+				most = usualOvershoot
 			}
+			list = append(list, trial{from, to, x, factor, most})
 		}
 	}
-	return append(usual, ends...)
+	return list
 }
 
 // fault is why a trial failed, empty for a pass.
@@ -88,12 +93,13 @@ const (
 
 // passes runs all trials of a direction and returns the first fault.
 func (d *design) passes(m *plant.Model, set law.Position, dir plant.Direction) fault {
-	list := d.trials()
+	list := d.trials(dir)
 	faults := make([]fault, len(list))
 	duration := min(stepTime(&set), max(0.6, 8/set.Kp.At(dir)))
 	sim.Each(len(list), func(i int) {
-		run, from, to := d.stepRun(m, set, dir, list[i].x, list[i].factor, duration)
-		faults[i] = judge(run, from, to, list[i].overshoot)
+		t := list[i]
+		run := d.runStep(m, set, t.from, t.to, t.x, t.factor, duration)
+		faults[i] = judge(run, t.from, t.to, t.overshoot)
 	})
 	for _, f := range faults {
 		if f != "" {
@@ -171,4 +177,24 @@ func (d *design) stepBackOne(m *plant.Model, set *law.Position, dir plant.Direct
 		d.sameGains(set)
 	}
 	return met
+}
+
+// longShare is the share of the stroke of the long step, which brakes from the speed limit.
+const longShare = 0.3
+
+// warnOfLongSteps says so where a long step, which no smooth reference softens,
+// overshoots because braking asks for more torque than the drive has.
+func (d *design) warnOfLongSteps(set *law.Position) {
+	worst := 0.0
+	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
+		mid, half := d.model.Stroke/2, longShare/2*d.model.Stroke*dir.Sign()
+		travel := 2 * math.Abs(half) / (set.SpeedLimit * min(d.model.StrokePerTurn(plant.Cap), d.model.StrokePerTurn(plant.Rod)))
+		run := d.runStep(&d.model, *set, mid-half, mid+half, mid, 1, travel+stepTime(set))
+		worst = max(worst, beyondRest(run.From(sim.Rest), mid-half, mid+half))
+	}
+	limit := d.brakingSpeed(set)
+	if worst > usualOvershoot && limit < set.SpeedLimit {
+		d.warn("A bare step of %.0f mm would overshoot by %.0f %%: braking from full speed asks for more torque than the drive has. Give long moves a smooth reference, or lower the speed limit to %.0f rpm.",
+			longShare*d.model.Stroke*inMM, 100*worst, limit*inRPM)
+	}
 }

@@ -28,6 +28,7 @@ type machine struct {
 	reading     delay // m, to the controller
 	sensed      plant.PerChamber[float64]
 	sensorShare float64
+	senses      bool // the law looks at pressures
 
 	side                     [2]side
 	relief                   float64
@@ -199,6 +200,9 @@ func (m *machine) watch(c plant.Chamber, across float64) {
 	m.peakSpeed = max(m.peakSpeed, math.Abs(m.drive.speed))
 	m.peakPressure = max(m.peakPressure, m.m.LowPressure+math.Abs(across))
 	m.lowestLow = min(m.lowestLow, m.lowPressure(c))
+	if !m.senses {
+		return
+	}
 	capPressure, rodPressure := m.pressures()
 	m.sensed.Cap += m.sensorShare * (capPressure - m.sensed.Cap)
 	m.sensed.Rod += m.sensorShare * (rodPressure - m.sensed.Rod)

@@ -73,6 +73,8 @@ func Do(e Experiment) Run {
 func do(e Experiment, perPeriod int) Run {
 	period := e.Loops.Position.Period
 	m := newMachine(e, period/float64(perPeriod))
+	p := e.Loops.Position
+	m.senses = e.Loops.Force != nil || p.PressureDamping != 0 || p.ByChamber
 	controller := law.NewController(e.Loops, e.Model.Area)
 	periods := int(math.Ceil(e.Duration/period - 1e-9))
 	run := Run{Period: period, Position: make([]float64, 0, periods+1)}
