@@ -33,16 +33,14 @@ func intervalBar(p plant.Param, e plant.Estimate, width int) string {
 
 // plotLines draws the evidence in view under a line that names it.
 func (s *plantScreen) plotLines(a *App, width, height int) []string {
-	list := s.evidence(a)
 	if height < 3 {
 		return nil
 	}
-	if len(list) == 0 {
+	e, ok := s.inView(a)
+	if !ok {
 		return []string{"", a.styles.faint.draw(cell("   Nothing was logged that a plot could show for this station.", width))}
 	}
-	i := ((s.plot % len(list)) + len(list)) % len(list)
-	e := list[i]
-	title := a.styles.strong.draw(cell(fmt.Sprintf("Plot %d of %d: %s", i+1, len(list), e.title), width))
+	title := a.styles.strong.draw(cell(e.title, width))
 	if e.text != nil {
 		lines := []string{title}
 		for _, t := range e.text {
@@ -51,6 +49,18 @@ func (s *plantScreen) plotLines(a *App, width, height int) []string {
 		return window(lines, 0, height)
 	}
 	return append([]string{title}, splitLines(e.plot.Render(width, height-1, a.styles.paint))...)
+}
+
+// inView returns the evidence that is shown, numbered among the station's.
+func (s *plantScreen) inView(a *App) (evidence, bool) {
+	list := s.evidence(a)
+	if len(list) == 0 {
+		return evidence{}, false
+	}
+	i := turnRound(s.plot, 0, len(list))
+	e := list[i]
+	e.title = fmt.Sprintf("Plot %d of %d: %s", i+1, len(list), e.title)
+	return e, true
 }
 
 // evidence lists the plots of the station in view.

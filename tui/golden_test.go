@@ -115,7 +115,7 @@ func states() map[string]func() *App {
 		"plant-pump": own("2", "right"), "plant-oil": own("2", "right", "right", "tab"), "plant-rod": own("2", "right", "right", "right"), "plant-work": own("2", "left"), "plant-large": own("2", "z"),
 		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab"),
 		"loops-scale": own("3", "tab", "tab", "tab", "tab", "tab"), "loops-cautions": own("3", "shift+tab"), "loops-form": own("3", "f", "f"), "loops-turned": own("3", "right", "down", "left", "down", "right"),
-		"response-large": own("4", "z"), "response-kick": own("4", "c"),
+		"response-large": own("4", "z", "right", "+"), "plant-cursor": own("2", "z", "left", "+"), "response-kick": own("4", "c"),
 		"help": own("3", "?"), "save": own("s"), "save-demo": demo("s"), "leave": own("q"), "open": own("o"),
 		"offered-first":    func() *App { return opened(fakeServices(), Start{Work: demoWork(), Folder: "/data"}) },
 		"nothing-traces":   func() *App { return opened(fakeServices(), Start{}) },

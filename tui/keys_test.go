@@ -113,6 +113,12 @@ func TestKeys(t *testing.T) {
 		{"4 c", "scenario", func(a *App) bool { return a.work.Response.Scenario.ID == "kick" }},
 		{"4 right", "knob moves the response", func(a *App) bool { return math.Abs(a.work.Options.GainShare-0.85) < 1e-9 && a.work.Response != nil }},
 		{"4 down", "knob", func(a *App) bool { return a.response().board.at == 1 }},
+		{"2 z right right", "cursor in the large plot", func(a *App) bool { return a.plant().lens.active && a.plant().stage == 0 }},
+		{"2 z + + -", "zoom in the large plot", func(a *App) bool { l := a.plant().lens; return l.from < l.to }},
+		{"2 z + 0", "all of the large plot", func(a *App) bool { return a.plant().lens == lens{} }},
+		{"4 z left", "cursor in the response", func(a *App) bool {
+			return a.response().lens.active && math.Abs(a.work.Options.GainShare-0.8) < 1e-9
+		}},
 		{"r", "read again", func(a *App) bool { return a.work.Plant != nil && a.work.Proposal != nil }},
 	} {
 		a := own(t, keysOf(c.keys)...)

@@ -35,6 +35,7 @@ var stages = []stage{
 // plantScreen asks: what is this machine, and why should I believe it?
 type plantScreen struct {
 	stage, param, plot int
+	lens               lens
 }
 
 func newPlant() *plantScreen { return &plantScreen{} }
@@ -95,13 +96,20 @@ func (s *plantScreen) next(a *App) string {
 	return "3 shows the loop settings for this plant"
 }
 
-func (s *plantScreen) keys(*App) []key.Binding {
+func (s *plantScreen) keys(a *App) []key.Binding {
+	if a.large {
+		return keysOfLens
+	}
 	return []key.Binding{shown(keyLeft, "left/right", "station"), shown(keyUp, "up/down", "parameter"), shown(keyTab, "tab", "next plot"), keyLarge}
 }
 
 func (s *plantScreen) current() plant.Param { return stages[s.stage].params[s.param] }
 
 func (s *plantScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	if e, ok := s.inView(a); ok && a.large && s.lens.press(&e.plot, msg) {
+		return nil
+	}
+	s.lens = lens{}
 	n := len(stages)
 	switch {
 	case key.Matches(msg, keyLeft):

@@ -18,8 +18,9 @@ func (s *plantScreen) view(a *App, width, height int) []string {
 	if p == nil {
 		return s.empty(a, width)
 	}
-	if a.large {
-		return s.plotLines(a, width, height)
+	if e, ok := s.inView(a); ok && a.large && e.text == nil {
+		through := s.lens
+		return append([]string{a.styles.strong.draw(cell(e.title, width))}, through.large(a, e.plot, width, height-1)...)
 	}
 	lines := s.chain(a, width)
 	warning := ""

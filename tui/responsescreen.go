@@ -11,7 +11,10 @@ import (
 )
 
 // responseScreen asks: what will the rod do when I type these?
-type responseScreen struct{ board board }
+type responseScreen struct {
+	board board
+	lens  lens
+}
 
 func newResponse() *responseScreen { return &responseScreen{} }
 
@@ -50,11 +53,20 @@ func (s *responseScreen) next(a *App) string {
 	return "left/right turns the knob; c takes another scenario; s saves"
 }
 
-func (s *responseScreen) keys(*App) []key.Binding {
+func (s *responseScreen) keys(a *App) []key.Binding {
+	if a.large {
+		return keysOfLens
+	}
 	return append([]key.Binding{keyScene}, append(s.board.keys(), keyLarge)...)
 }
 
 func (s *responseScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	if r := a.work.Response; r != nil && a.large {
+		if p := s.plots(a, r)[0]; s.lens.press(&p, msg) {
+			return nil
+		}
+	}
+	s.lens = lens{}
 	if cmd, ok := s.board.press(a, msg); ok {
 		return cmd
 	}
@@ -88,15 +100,14 @@ func (s *responseScreen) view(a *App, width, height int) []string {
 		return []string{"", "  The settings run here against the fitted plant before anyone types them: steps, moves, load kicks,",
 			"  with sampling, delay, friction and limits, and a band for what the fit leaves open."}
 	}
-	var lines []string
-	if !a.large {
-		lines = append(lines, a.styles.here.draw(s.board.one(a))+"  "+s.sceneLine(a, width-len(s.board.one(a))-2))
-	}
-	table := s.figures(a, width)
-	if a.large {
-		table = nil
-	}
 	plots := s.plots(a, r)
+	if a.large {
+		through := s.lens
+		return through.large(a, plots[0], width, height)
+	}
+	knob := s.board.one(a)
+	lines := []string{a.styles.here.draw(knob) + "  " + s.sceneLine(a, width-len(knob)-2)}
+	table := s.figures(a, width)
 	room := height - len(lines) - len(table)
 	if room < 22 {
 		plots = plots[:1]

@@ -42,7 +42,8 @@ func runScreens(ctx context.Context, c *common, logs []string, s streams) error 
 func onTerminal(s streams) bool {
 	in, isFile := s.in.(*os.File)
 	out, isFileToo := s.out.(*os.File)
-	return isFile && isFileToo && isatty.IsTerminal(in.Fd()) && isatty.IsTerminal(out.Fd())
+	// A dumb terminal cannot place text; it gets the plain report.
+	return isFile && isFileToo && isatty.IsTerminal(in.Fd()) && isatty.IsTerminal(out.Fd()) && os.Getenv("TERM") != "dumb"
 }
 
 // openScreens starts on the logs named, else on the demo machine with what lies in the folder on offer.
