@@ -30,8 +30,10 @@ func (f *fitting) assemble() *plant.Plant {
 	}
 	p.ChamberChange = chamberChange(&p.Model, p.LoadMap)
 	p.Evidence = f.evidence()
-	p.Seen = f.whatWasSeen()
-	p.Validation, p.Evidence.HoldOut = f.validate(&p.Model)
+	together([]func(){
+		func() { p.Seen = f.whatWasSeen() },
+		func() { p.Validation, p.Evidence.HoldOut = f.validate(&p.Model) },
+	})
 	f.doubt(p.Validation)
 	fitResponses(&p.Model, p.Evidence.Responses)
 	p.Warnings = f.warnings

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"eha/strokewise/ident"
+	"eha/strokewise/ident/trace"
 	"eha/strokewise/samples/twin"
 )
 
@@ -15,6 +16,19 @@ func BenchmarkFit(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := ident.Fit(context.Background(), m.logs, m.machine, ident.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkFitTenMinutes is the fit of three surveys of one machine together,
+// some 600,000 rows.
+func BenchmarkFitTenMinutes(b *testing.B) {
+	m := makeMachine(b, twin.Vertical, 401)
+	logs := []*trace.Trace{m.logs[0], m.logs[0], m.logs[0]}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := ident.Fit(context.Background(), logs, m.machine, ident.Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}

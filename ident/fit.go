@@ -66,6 +66,7 @@ type fitting struct {
 	contact   contact.Result
 	responses []plant.FrequencyResponse
 	lostSpeed lostSpeed // where no pressures tell slip
+	ranges    map[trace.Channel][2]float64
 
 	params   map[plant.Param]plant.Estimate
 	warnings []string
@@ -98,9 +99,9 @@ func Fit(ctx context.Context, logs []*trace.Trace, m *machine.Machine, opt Optio
 		run  []func()
 	}{
 		{"finding moves", []func(){f.findMoves}},
-		{"turns against travel, forces", []func(){f.fitStroke, f.fitForces}},
+		{"turns against travel, forces", []func(){f.fitForces, func() { f.fitStroke(); f.measureResponses(); f.findRanges() }}},
 		{"oil and drive", []func(){f.fitOil, f.fitDrive}},
-		{"reversals, contact, responses", []func(){f.fitReversals, f.measureResponses}},
+		{"reversals and contact", []func(){f.fitReversals}},
 	}
 	for i, s := range stages {
 		if err := ctx.Err(); err != nil {

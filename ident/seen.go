@@ -39,8 +39,19 @@ func (f *fitting) whatWasSeen() plant.Seen {
 	return s
 }
 
-// rangeOf returns smallest and largest sample of the channel over all logs, zeros without it.
-func (f *fitting) rangeOf(c trace.Channel) [2]float64 {
+// rangeOf returns smallest and largest sample of the channel over all logs, zeros
+// without it.
+func (f *fitting) rangeOf(c trace.Channel) [2]float64 { return f.ranges[c] }
+
+// findRanges fills in the ranges of all channels.
+func (f *fitting) findRanges() {
+	f.ranges = map[trace.Channel][2]float64{}
+	for _, c := range trace.Channels() {
+		f.ranges[c] = f.extremes(c)
+	}
+}
+
+func (f *fitting) extremes(c trace.Channel) [2]float64 {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, t := range f.full {
 		x, ok := t.Samples(c)

@@ -103,15 +103,19 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 	for count > 0 && from+count*p.Period+1 > t.Len() {
 		count--
 	}
+	if count < 1 {
+		return nil
+	}
+	t = t.Slice(from, from+count*p.Period+1)
 	n, isAngle := t.Samples(trace.MotorPosition)
 	if !isAngle {
 		n, _ = t.Samples(trace.MotorSpeed)
 	}
-	if n == nil || count < 1 {
+	if n == nil {
 		return nil
 	}
 	transform := func(x []float64) spectral.Periodic {
-		return spectral.PeriodicLines(x[from:from+count*p.Period+1], t.Period(), p.Period, count)
+		return spectral.PeriodicLines(x, t.Period(), p.Period, count)
 	}
 	u, _ := t.Samples(trace.SpeedCommand)
 	command, motor := transform(u), transform(n)
