@@ -33,14 +33,35 @@ func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) co
 		bridge(x, []Span{{0, len(x)}})
 	} else {
 		d.bridged, d.lost, d.gaps = bridge(x, missing)
-		d.held = g.heldTime(x, t.channel)
 	}
 	d.quantum = quantum(x)
 	if t.channel.measured() {
 		d.spikes = despike(x, t.channel, func(i int) float64 { return g.start + float64(i)*g.Period })
 	}
+	if every := g.held(x, t.channel); every > 0 {
+		d.held = float64(every) * g.Period
+		if t.channel.measured() {
+			release(x, every)
+		}
+	}
 	d.samples = x
 	return d
+}
+
+// release draws straight lines between the updates of a held channel, in place: a
+// staircase lags by half its tread on average. A command is left as it is, since
+// the drive holds it too.
+func release(x []float64, every int) {
+	last := 0
+	for i := 1; i < len(x); i++ {
+		if x[i] == x[i-1] && i < len(x)-1 {
+			continue
+		}
+		if from := max(last, i-every); i-from > 1 {
+			fill(x, from+1, i)
+		}
+		last = i
+	}
 }
 
 // sparse returns the mean distance (samples) of a channel's values where it is
@@ -58,16 +79,16 @@ func sparse(x []float64) float64 {
 	return float64(len(x)) / float64(filled)
 }
 
-// heldTime returns the time (s) between updates of a channel that the recorder
-// repeats between them, and 0 for others.
-func (g *grid) heldTime(x []float64, c Channel) float64 {
+// held returns after how many samples a channel is updated that the recorder
+// repeats between updates, and 0 for others.
+func (g *grid) held(x []float64, c Channel) int {
 	// Longer than this it is a stepped command or a slow change, not a recorder's habit.
 	longest := 2.0
 	if !c.measured() {
 		longest = 0.05
 	}
-	if held := float64(heldPeriod(x)) * g.Period; held <= longest {
-		return held
+	if every := heldPeriod(x); float64(every)*g.Period <= longest {
+		return every
 	}
 	return 0
 }

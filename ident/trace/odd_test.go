@@ -76,3 +76,28 @@ func TestBlocksDoNotShow(t *testing.T) {
 		t.Errorf("%d samples, hash %q, %d bytes", r.Trace.Len(), r.SHA256, r.Bytes)
 	}
 }
+
+func TestAHeldSensorIsReadAtItsOwnRate(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time_s,speed_command_rpm,motor_position_rev,cap_pressure_bar\n")
+	wave := func(i int) float64 { return 50 + 20*math.Sin(float64(i)*0.02) }
+	for i := range 3000 {
+		held := i / 8 * 8
+		fmt.Fprintf(&b, "%.3f,%.4f,%.4f,%.4f\n", float64(i)*1e-3, wave(held), wave(i), wave(held))
+	}
+	r := readText(t, b.String(), ReadOptions{})
+	if len(r.Held) != 2 || r.Held[0].Channel != SpeedCommand || r.Held[1].Channel != CapPressure || math.Abs(r.Held[1].Period-8e-3) > 1e-9 {
+		t.Fatalf("held %v, want speed command and cap pressure every 8 ms", r.Held)
+	}
+	p, _ := r.Trace.Samples(CapPressure)
+	n, _ := r.Trace.Samples(SpeedCommand)
+	for i := range 2992 {
+		// A line over 8 samples of this wave is off by at most 20·(0.02·8)²/8.
+		if math.Abs(p[i]/1e5-wave(i)) > 0.07 {
+			t.Fatalf("pressure %d is %g bar, want %g", i, p[i]/1e5, wave(i))
+		}
+		if want := wave(i / 8 * 8); math.Abs(n[i]*30/math.Pi-want) > 1e-4 {
+			t.Fatalf("command %d is %g rpm, want %g as held", i, n[i]*30/math.Pi, want)
+		}
+	}
+}

@@ -103,7 +103,8 @@ type Wrap struct {
 	Stated  bool
 }
 
-// Held is a channel that the recorder repeats between updates.
+// Held is a channel that the recorder repeats between updates, or leaves empty. A
+// measured one lies in the trace on straight lines between its updates, a command as logged.
 type Held struct {
 	Channel Channel
 	Period  float64 // s between updates
