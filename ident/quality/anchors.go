@@ -76,35 +76,36 @@ func (v *view) areas() (areaCap, areaRod float64) {
 const clearlyHigh = 4e5
 
 // perTurnByHighSide returns the stroke per turn (m/rad, positive) in steady
-// travel while the first or the second pressure column is the higher one; 0 where
-// there is less than half a second of that. The mean over the directions takes
-// out most of the slip; a direction that is missing is taken as it is.
+// travel while the first or the second pressure column is the higher one, at the mean over half
+// a second and more (a machine that swings changes sides at every beat); 0 where there
+// is none. The mean over the directions takes out most of the slip; a direction that
+// is missing is taken as it is.
 func (v *view) perTurnByHighSide(n []float64) (first, second float64) {
-	dx := v.change(trace.RodPosition)
-	if dx == nil {
+	x := v.frame[trace.RodPosition]
+	if x == nil {
 		return 0, 0
 	}
 	p1, p2 := v.frame[trace.CapPressure], v.frame[trace.RodPressure]
 	var ratios [2][2][]float64
-	for k, r := range dx {
-		if !v.good[k] || v.kind[k] != motion.Steady || math.Abs(n[k]) < 0.15*v.motion.TopSpeed || math.Abs(p1[k]-p2[k]) < clearlyHigh {
-			continue
+	v.steadyPieces(func(from, to int) {
+		speed, across := mean(n[from:to]), mean(p1[from:to])-mean(p2[from:to])
+		if math.Abs(speed) < 0.15*v.motion.TopSpeed || math.Abs(across) < clearlyHigh {
+			return
 		}
 		side, way := 0, 0
-		if p2[k] > p1[k] {
+		if across < 0 {
 			side = 1
 		}
-		if n[k] < 0 {
+		if speed < 0 {
 			way = 1
 		}
-		ratios[side][way] = append(ratios[side][way], math.Abs(r/(n[k]*v.dt)))
-	}
-	least := int(0.5 / v.dt)
+		ratios[side][way] = append(ratios[side][way], math.Abs((x[to]-x[from])/(speed*float64(to-from)*v.dt)))
+	})
 	var got [2]float64
 	for side, both := range ratios {
 		count := 0
 		for _, one := range both {
-			if len(one) >= least {
+			if len(one) > 0 {
 				got[side] += median(one)
 				count++
 			}
@@ -114,4 +115,19 @@ func (v *view) perTurnByHighSide(n []float64) (first, second float64) {
 		}
 	}
 	return got[0], got[1]
+}
+
+// steadyPieces calls do with the first and last frame of every half second of steady
+// travel; both frames are inside it.
+func (v *view) steadyPieces(do func(from, to int)) {
+	piece := max(1, int(0.5/v.dt))
+	for _, s := range v.motion.Segments {
+		if s.Kind != motion.Steady {
+			continue
+		}
+		end := s.Span.To/v.step - 1
+		for from := (s.Span.From + v.step - 1) / v.step; from+piece/2 < end; from += piece {
+			do(from, min(from+piece, end))
+		}
+	}
 }

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"eha/strokewise/ident/lsq"
-	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/trace"
 )
 
@@ -23,28 +22,21 @@ func (v *view) directionStep(y, n []float64) (directionEffect, bool) {
 	var one, way, place, speed, values []float64
 	x := v.frame[trace.RodPosition]
 	up, down := 0, 0
-	for _, s := range v.motion.Segments {
-		if s.Kind != motion.Steady {
-			continue
+	v.steadyPieces(func(from, to int) {
+		pace := mean(n[from:to])
+		if math.Abs(pace) < 0.02*v.motion.TopSpeed {
+			return
 		}
-		piece := max(1, int(0.5/v.dt))
-		for from := (s.Span.From + v.step - 1) / v.step; from+piece/2 < s.Span.To/v.step; from += piece {
-			to := min(from+piece, s.Span.To/v.step)
-			pace := mean(n[from:to])
-			if math.Abs(pace) < 0.02*v.motion.TopSpeed {
-				continue
-			}
-			one, way, speed, values = append(one, 1), append(way, math.Copysign(0.5, pace)), append(speed, pace), append(values, mean(y[from:to]))
-			if x != nil {
-				place = append(place, mean(x[from:to]))
-			}
-			if pace > 0 {
-				up++
-			} else {
-				down++
-			}
+		one, way, speed, values = append(one, 1), append(way, math.Copysign(0.5, pace)), append(speed, pace), append(values, mean(y[from:to]))
+		if x != nil {
+			place = append(place, mean(x[from:to]))
 		}
-	}
+		if pace > 0 {
+			up++
+		} else {
+			down++
+		}
+	})
 	if up < 3 || down < 3 {
 		return directionEffect{}, false
 	}

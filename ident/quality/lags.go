@@ -33,7 +33,7 @@ func (v *view) lagBehind(a, b []float64) (lag, bool) {
 			every[k] = false
 		}
 	}
-	da, db := differences(means(a, step, count), every), differences(means(b, step, count), every)
+	da, db := longChanges(means(a, step, count), every, dt), longChanges(means(b, step, count), every, dt)
 	var values, weights []float64
 	for p := range lagParts {
 		from, to := max(p*count/lagParts, lagReach), min((p+1)*count/lagParts, count-lagReach)
@@ -60,8 +60,25 @@ func (v *view) lagBehind(a, b []float64) (lag, bool) {
 	return out, out.width < 0.01
 }
 
+// longChanges returns the changes over 20 ms, in which the noise of a closed loop's
+// command is small against what the machine does; 0 across fillers.
+func longChanges(y []float64, every []bool, dt float64) []float64 {
+	w := max(1, int(0.02/dt))
+	d := make([]float64, len(y))
+	run := 0 // frames in a row without filler
+	for k := range y {
+		if run >= w {
+			d[k] = y[k] - y[k-w]
+		}
+		if run++; !every[k] {
+			run = 0
+		}
+	}
+	return d
+}
+
 // bestShift returns the shift, in frames, at which a over [from, to) follows b best,
-// and the sum of squares of a. The correlation must reach 0.4 and not end on a bound.
+// and the sum of squares of a. The correlation must reach 0.3 and not end on a bound.
 func bestShift(a, b []float64, from, to int) (shift, weight float64, ok bool) {
 	if to-from < 4*lagReach {
 		return 0, 0, false
@@ -85,7 +102,7 @@ func bestShift(a, b []float64, from, to int) (shift, weight float64, ok bool) {
 		weight += a[k] * a[k]
 		bb += b[k] * b[k]
 	}
-	if best == 0 || best == 2*lagReach || at[best] < 0.4*math.Sqrt(weight*bb) || weight == 0 {
+	if best == 0 || best == 2*lagReach || at[best] < 0.3*math.Sqrt(weight*bb) || weight == 0 {
 		return 0, 0, false
 	}
 	l, m, r := at[best-1], at[best], at[best+1]

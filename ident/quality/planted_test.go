@@ -143,7 +143,7 @@ func machineOf(t testing.TB, m *twin.Machine) *machine.Machine {
 }
 
 // machines is how many seeds of each kind are tried: one, or what the environment
-// variable QUALITY_SEEDS says for a long run by hand.
+// variable QUALITY_SEEDS says for a long run by hand (of one kind: QUALITY_KIND).
 func machines() int {
 	if n, err := strconv.Atoi(os.Getenv("QUALITY_SEEDS")); err == nil {
 		return n
@@ -153,6 +153,11 @@ func machines() int {
 
 // sweepKinds differ most in what the checks look at.
 func sweepKinds(short bool) []twin.Kind {
+	if name := os.Getenv("QUALITY_KIND"); name != "" {
+		if kind, err := twin.ParseKind(name); err == nil {
+			return []twin.Kind{kind}
+		}
+	}
 	if short {
 		return []twin.Kind{twin.Resisting, twin.Swap}
 	}

@@ -14,7 +14,7 @@ import (
 var (
 	speedMistakes = []mistake{{60, "rev/s taken for rpm or the like"}, {2 * math.Pi, "rad/s taken for rev/s or the like"}, {30 / math.Pi, "rpm taken for rad/s or the like"},
 		{180 / math.Pi, "deg/s taken for rad/s or the like"}, {1000, "a factor of a thousand"}, {10, "a factor of ten"}, {360, "deg/s taken for rev/s or the like"}, {6, "deg/s taken for rpm or the like"}}
-	lengthMistakes = []mistake{{25.4, "inch taken for mm or the like"}, {10, "cm taken for mm or the like"}, {1000, "m taken for mm or the like"}, {39.37, "m taken for inch or the like"}, {2.54, "inch taken for cm or the like"}}
+	lengthMistakes = []mistake{{25.4, "inch taken for mm or the like"}, {10, "cm taken for mm or the like"}, {1000, "m taken for mm or the like"}, {39.37, "m taken for inch or the like"}}
 	turnMistakes   = []mistake{{2, "counts per turn wrong by two"}, {4, "lines taken for counts (four counts a line)"}, {2 * math.Pi, "rad taken for rev or the like"}, {360, "deg taken for rev or the like"}, {16, "counts per turn wrong by sixteen"}, {180 / math.Pi, "deg taken for rad or the like"}}
 )
 
@@ -23,9 +23,14 @@ type mistake struct {
 	text   string
 }
 
-// explain finds the mistake whose factor, or one over it, is within the tolerance of the ratio.
+// explain finds the mistake whose factor, or one over it, is within the tolerance of
+// the ratio. A factor under five may also be an error of the nameplate, and must fit to 4 %.
 func explain(ratio float64, mistakes []mistake, tolerance float64) (string, bool) {
 	for _, m := range mistakes {
+		tolerance := tolerance
+		if m.factor < 5 {
+			tolerance = math.Min(tolerance, 0.04)
+		}
 		if math.Abs(math.Abs(math.Log(ratio))-math.Log(m.factor)) < tolerance {
 			return m.text, true
 		}

@@ -74,11 +74,26 @@ func (v *view) flowVotes(n []float64, s plant.PerDirection[float64]) []vote {
 		}
 		flow[k] = n[k]*v.dt - sign*dx[k]/s.At(d)
 	}
-	r := correlation(flow, v.change(trace.CapPressure), v.good) - correlation(flow, v.change(trace.RodPressure), v.good)
+	// Over a tenth of a second: clocks some milliseconds apart, and sensors' lags,
+	// turn the phase at the resonance, but not the sum.
+	over := max(1, int(math.Round(0.1/v.dt)))
+	flow = sums(flow, over)
+	r := correlation(flow, sums(v.change(trace.CapPressure), over), nil) - correlation(flow, sums(v.change(trace.RodPressure), over), nil)
 	if math.Abs(r) < 0.1 {
 		return nil
 	}
 	return []vote{{encoder | swapped, 4 * clip(r/0.5), "oil pumped into the cap side raises the pressure called rod side"}}
+}
+
+// sums adds up over successive frames.
+func sums(y []float64, over int) []float64 {
+	out := make([]float64, len(y)/over)
+	for k := range out {
+		for _, s := range y[k*over : (k+1)*over] {
+			out[k] += s
+		}
+	}
+	return out
 }
 
 // frictionVotes asks which pressure is higher while the encoder counts up in
