@@ -60,24 +60,26 @@ func (s *survey) frictionLine(res *Result) *line {
 	}
 	from := fmt.Sprintf("balance of forces in %d windows in motion", len(a.force))
 	slow, fast := speedRange(a.speed)
-	b, sigma := l.coef(speed), l.sigma(speed)
-	half := 1.96*frictionInflation*sigma + viscousDoubt*math.Abs(b)
+	wider, tooFew := l.few()
+	wider *= 1.96 * frictionInflation
+	b := l.coef(speed)
+	half := wider*l.sigma(speed) + viscousDoubt*math.Abs(b)
 	if fast > 2*slow && b > -half {
 		res.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
-		weaken(&res.Viscous, fast < wideRange*slow)
+		weaken(&res.Viscous, tooFew || fast < wideRange*slow)
 	}
 	load := -l.coef(constant) // the mean over the travel: the other terms have none
-	half = 1.96 * frictionInflation * l.sigma(constant)
+	half = wider * l.sigma(constant)
 	if _, both := l.index[sign]; !both {
 		res.Warnings = append(res.Warnings, "travel in one direction only: friction and load cannot be told apart")
 		return l
 	}
 	res.Load = plant.AxialLoad.Found(load, load-half, load+half, from)
 	fc := l.coef(sign)
-	half = 1.96*frictionInflation*l.sigma(sign) + coulombDoubt*math.Abs(fc)
+	half = wider*l.sigma(sign) + coulombDoubt*math.Abs(fc)
 	if fc > -half {
 		res.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
-		weaken(&res.Coulomb, fast < wideRange*slow)
+		weaken(&res.Coulomb, tooFew || fast < wideRange*slow)
 	}
 	return l
 }

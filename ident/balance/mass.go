@@ -40,13 +40,15 @@ func (s *survey) mass(res *Result) {
 		return
 	}
 	m, spread := middle(masses)
-	half := 1.96*median(sigmas) + spread + massDoubt*math.Abs(m)
+	wider, tooFew := last.few()
+	half := wider*(1.96*median(sigmas)+spread) + massDoubt*math.Abs(m)
 	half += frictionShare * res.Coulomb.Value / rms(last.rows.accel)
 	if !(m > 0) || half > m {
 		res.Mass = plant.MissingFrom("pulses: quick speed steps while the rod moves; the accelerations logged are lost in friction and noise")
 		return
 	}
 	res.Mass = plant.MovingMass.Found(m, m-half, m+half, fmt.Sprintf("balance of forces in %d windows in motion", len(last.rows.force)))
+	weaken(&res.Mass, tooFew)
 	lag, lagSpread := middle(lags)
 	lagHalf := lagInflation * (1.96*median(lagSigmas) + lagSpread)
 	res.Lag = plant.Estimate{Value: lag, Low: lag - lagHalf, High: lag + lagHalf, Status: plant.Identified, From: "jerk term of the balance of forces"}

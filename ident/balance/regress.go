@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"eha/strokewise/ident/window"
 )
@@ -104,6 +105,22 @@ func (l *line) sigma(t term) float64 {
 		return l.fit.Sigma(j)
 	}
 	return 0
+}
+
+// few returns the factor (1 and more) by which a 95 % interval from the spread over
+// few blocks must be wider than from many, and whether they are too few for it to mean much:
+// Student's t over the normal, and the share of blocks that the terms use up.
+func (l *line) few() (factor float64, tooFew bool) {
+	blocks := 0.0
+	for i, b := range l.rows.block {
+		if i == 0 || b != l.rows.block[i-1] {
+			blocks++
+		}
+	}
+	const used = 4 // acceleration, speed, sign and constant
+	free := math.Max(blocks-used, 1)
+	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free}.Quantile(0.975)
+	return t / 1.96 * math.Sqrt(blocks/free), blocks < 2*used
 }
 
 // lag returns the delay of position behind force (s).
