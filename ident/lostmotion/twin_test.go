@@ -2,7 +2,6 @@ package lostmotion_test
 
 import (
 	"flag"
-	"math"
 	"testing"
 
 	"eha/strokewise/ident/lostmotion"
@@ -12,7 +11,7 @@ import (
 	"eha/strokewise/samples/twin"
 )
 
-var machines = flag.Int("machines", 1, "simulated machines of each kind to fit")
+var machines = flag.Int("machines", 0, "simulated machines of every kind to fit; 0 fits one of a few kinds")
 var firstSeed = flag.Uint64("seed", 100, "seed of the first simulated machine")
 
 func log(t *testing.T, l *twin.Log) lostmotion.Log {
@@ -41,29 +40,37 @@ func known(m *twin.Machine) lostmotion.Known {
 		TransducerDelay: m.Sensors.PositionDelay + m.Sensors.PositionLag}
 }
 
+// usual are the kinds that the test always runs; -machines runs all.
+var usual = []twin.Kind{twin.Resisting, twin.Vertical, twin.Tiny, twin.NoPressures}
+
+// The lost motion of simulated machines, the earlier fits' answers put in without
+// error. With -machines N every kind is run N times and -v prints each.
 func TestTwins(t *testing.T) {
-	for _, kind := range twin.Kinds() {
-		for k := range *machines {
+	kinds, count := usual, 1
+	if *machines > 0 {
+		kinds, count = twin.Kinds(), *machines
+	}
+	toRev := plant.LostMotion.Info().Factor
+	missed, tries := 0, 0
+	for _, kind := range kinds {
+		for k := range count {
 			m := twin.Random(kind, *firstSeed+uint64(k))
 			l := twin.Survey(m)
 			l.Rounded()
-			res := lostmotion.Fit([]lostmotion.Log{log(t, l)}, known(m))
-			e := res.LostMotion
+			e := lostmotion.Fit([]lostmotion.Log{log(t, l)}, known(m)).LostMotion
 			want := twin.TruthOf(m).Params["lost_motion"]
-			toRev := plant.LostMotion.Info().Factor
-			var a, b float64
-			if len(res.Places) > 0 {
-				a, b = res.Places[len(res.Places)/2].Measured*toRev, res.Places[len(res.Places)/2].Calculated*toRev
-			}
+			tries++
 			within := "in"
-			if e.Low*toRev > want.Range[1] || e.High*toRev < want.Range[0] {
+			if !e.Known() || e.Low*toRev > want.Range[1] || e.High*toRev < want.Range[0] {
+				missed++
 				within = "OUT"
 			}
-			t.Logf("%-12v %4d %-12s %-10s %9.4g +- %-9.3g true %9.4g  error %6.2f %%  half %6.2f %% %s (%d places, one %.3g / %.3g, range %.3g to %.3g)", kind, m.Seed, "lost_motion", e.Status,
-				e.Value*toRev, e.HalfWidth()*toRev, want.Value, 100*(e.Value*toRev-want.Value)/want.Value, 100*e.HalfWidth()*toRev/want.Value, within, len(res.Places), a, b, want.Range[0], want.Range[1])
-			if math.IsNaN(e.Value) {
-				t.Error("not a number")
-			}
+			t.Logf("%-12v %4d %-12s %-10s %9.4g +- %-9.3g true %9.4g  error %6.2f %%  half %6.2f %% %s", m.Kind, m.Seed, "lost_motion", e.Status,
+				e.Value*toRev, e.HalfWidth()*toRev, want.Value, 100*(e.Value*toRev-want.Value)/want.Value, 100*e.HalfWidth()*toRev/want.Value, within)
 		}
+	}
+	// One in twenty misses by right; three times that is beyond chance.
+	if missed > 1+tries*3/20 {
+		t.Errorf("%d of %d intervals miss the truth", missed, tries)
 	}
 }
