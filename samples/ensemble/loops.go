@@ -26,6 +26,8 @@ type loopsVerdict struct {
 	overshoot       count // within 3 points
 	final           count // within the window
 	calm            count // hunting within the window
+	droop           count // error left above the window predicted within 20 %
+	whatIf          count // settling predicted within 20 % on the machine with half as much mass again
 	contact         count // stable force steps
 	forceSettling   count // within 20 %
 	forceOvershoot  count // within 3 points
@@ -63,6 +65,8 @@ func (v *loopsVerdict) counts() []namedCount {
 		{"overshoot predicted within 3 points", &v.overshoot},
 		{"final error within the window", &v.final},
 		{"no hunting beyond the window", &v.calm},
+		{"error left predicted within 20 %", &v.droop},
+		{"settling after a what-if of mass within 20 %", &v.whatIf},
 		{"force steps stable", &v.contact},
 		{"force settling predicted within 20 %", &v.forceSettling},
 		{"force overshoot predicted within 3 points", &v.forceOvershoot},
@@ -146,6 +150,7 @@ func judge(m *twin.Machine, p *plant.Plant, best bool) *loopsVerdict {
 	}
 	v.proposed = true
 	v.judgePosition(m, t, settings)
+	v.judgeWhatIf(m, p)
 	if best {
 		_, v.best = twin.Best(m, twin.UsualTargets(), massFactors)
 	}
@@ -203,6 +208,10 @@ func (v *loopsVerdict) comparePosition(t *tuning.Proposal, settings twin.Loops, 
 			v.rise.add(within(s.Rise.Value, f.Rise, 0.1))
 			v.settling.add(within(s.Settling.Value, f.Settling, 0.2))
 			v.overshoot.add(math.Abs(s.Overshoot.Value-f.Overshoot) <= 0.03)
+			// With an integral the error left hangs on how long one waits.
+			if f.FinalError > window && settings.Position.KiExtend == 0 && settings.Position.KiRetract == 0 {
+				v.droop.add(within(s.FinalError.Value*1e3, f.FinalError, 0.2))
+			}
 			return
 		}
 	}
@@ -215,6 +224,29 @@ func within(predicted, achieved, share float64) bool {
 		return math.IsInf(predicted, 1) && math.IsInf(achieved, 1)
 	}
 	return math.Abs(predicted-achieved) <= share*achieved
+}
+
+// judgeWhatIf proposes for half as much mass again, without new logs, and tries
+// that on the machine with that mass. Without pressures no mass is known.
+func (v *loopsVerdict) judgeWhatIf(m *twin.Machine, p *plant.Plant) {
+	if !p.MassKnown {
+		return
+	}
+	opt := tuning.DefaultOptions()
+	mass := 1.5 * p.Model.Mass
+	opt.WhatIf.Mass = &mass
+	t, err := tuning.Propose(context.Background(), p, opt)
+	if err != nil || t.Loops.Position == nil {
+		v.whatIf.add(false)
+		return
+	}
+	settings := settingsOf(t.Loops)
+	for _, s := range t.Predicted {
+		if s.Loop == "position" {
+			f := twin.StandardStep(m.WithMass(1.5), settings, s.Direction.Sign())
+			v.whatIf.add(within(s.Settling.Value, f.Settling, 0.2))
+		}
+	}
 }
 
 func (v *loopsVerdict) judgeForce(m *twin.Machine, t *tuning.Proposal, settings twin.Loops) {
