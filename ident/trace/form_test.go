@@ -161,6 +161,7 @@ func TestTheSameLogInAllFormsGivesTheSameTrace(t *testing.T) {
 		{"UTF-16BE with BOM", encode(t, "\ufeff"+r.export(";", "\r\n", exportHeaders, comma), be.NewEncoder()), ReadOptions{}, 0},
 		{"UTF-16BE without BOM", encode(t, r.plain(), be.NewEncoder()), ReadOptions{}, 0},
 		{"Windows-1252", encode(t, "Prüfstand Süd\n"+r.plain(), charmap.Windows1252.NewEncoder()), ReadOptions{}, 0},
+		{"Windows-1252, thousands by no-break space", encode(t, "Prüfstand Süd\n"+r.export(";", "\r\n", exportHeaders, func(_ int, s string) string { return thousands(s, "\u00a0", ",") }), charmap.Windows1252.NewEncoder()), ReadOptions{}, 0},
 		{"every cell quoted", r.export(",", "\n", exportHeaders, func(_ int, s string) string { return `"` + s + `"` }), ReadOptions{}, 0},
 		{"quoted, decimal comma between commas", r.export(",", "\n", exportHeaders, func(j int, s string) string { return `"` + comma(j, s) + `"` }), ReadOptions{}, 0},
 		{"quoted headers", r.export(",", "\n", []string{`"Time [ms]"`, `"Speed command [rpm]"`, `"Motor position [rev]"`, `"Rod position [mm]"`, `"Cap pressure [bar]"`, `"Rod pressure [bar]"`}, nil), ReadOptions{}, 0},
@@ -214,6 +215,10 @@ func TestTheSameLogInAllFormsGivesTheSameTrace(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			got := readText(t, c.text, c.opt)
 			wantSame(t, got.Trace, want, c.limit)
+			if got.Clock.Has && !strings.Contains(c.name, "clock") && !strings.Contains(c.name, "stamps") && !strings.Contains(c.name, "own") &&
+				math.Abs(got.Trace.TimeAt(0)+0.04) > 1e-9 {
+				t.Errorf("begins at %g s, want -0.04 s of pre-trigger", got.Trace.TimeAt(0))
+			}
 		})
 	}
 }

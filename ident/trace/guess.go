@@ -40,7 +40,8 @@ func (h heading) candidates() []candidate {
 }
 
 func (h heading) rate(c Channel) (candidate, bool) {
-	name, unit := h.name, h.unit
+	own := strings.TrimSuffix(h.name, h.again)
+	name, unit := own, h.unit
 	u, ok := quantity.LookupAs(unit, c.Dimension())
 	counts := false
 	if !ok {
@@ -53,7 +54,7 @@ func (h heading) rate(c Channel) (candidate, bool) {
 			name, unit = h.full, "" // the tail belongs to the name
 		}
 	}
-	if normalName(h.name) == c.String() || normalName(h.full) == c.String() {
+	if normalName(own) == c.String() || normalName(h.full) == c.String() {
 		return candidate{c, ownName, "the channel's own name", unit}, true
 	}
 	sure, why := rateMeaning(c, meaningOf(name), ok)
@@ -176,8 +177,9 @@ func ratePressure(m meaning, fits bool, side, other concept, digit, name string)
 // choose assigns columns to the channels that the user has not stated, and
 // returns the guesses, taken and asked. stated says of a stated channel whether
 // its column is in the log: one that is not may only be a column of the channel's own name. hints hold what is stated of a channel
-// without naming its column; used marks the columns that are taken.
-func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel]bool, hints map[Channel]Column, used []bool) []Guess {
+// without naming its column; motor is the column
+// stated for the encoder, -1 for none; used marks the columns that are taken.
+func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel]bool, hints map[Channel]Column, motor int, used []bool) []Guess {
 	rated := map[Channel][]Guess{}
 	for j, h := range headings {
 		if used[j] || kinds[j] != numberColumn {
@@ -202,10 +204,16 @@ func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel
 	var order []Channel
 	for _, c := range Channels() {
 		if list := rated[c]; len(list) > 0 {
-			sort.SliceStable(list, func(a, b int) bool { return list[a].Sure > list[b].Sure })
+			if c != RodPosition {
+				evidence(list, t, motor)
+			}
+			if c == MotorPosition && motor < 0 && list[0].Sure >= sureEnough {
+				motor = list[0].Index
+			}
 			order = append(order, c)
 		}
 	}
+	evidence(rated[RodPosition], t, motor)
 	// The surest channels choose first.
 	sort.SliceStable(order, func(a, b int) bool { return rated[order[a]][0].Sure > rated[order[b]][0].Sure })
 	var guesses []Guess

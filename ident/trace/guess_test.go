@@ -156,3 +156,22 @@ func TestParseHeading(t *testing.T) {
 		}
 	}
 }
+
+// Of two lengths without a word for the rod, the one that follows the encoder is taken.
+func TestDataSettleWhichLengthIsTheRod(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time_ms,gap_mm,ch4_mm,encoder_rev,ch5 [counts]\n")
+	for i := range 500 {
+		turns := 3 * math.Sin(float64(i)*0.02)
+		fmt.Fprintf(&b, "%d,%.3f,%.3f,%.4f,%d\n", i, 5*math.Cos(float64(i)*0.31), 100-25*turns, turns-math.Floor(turns), i*7%1000)
+	}
+	r := readText(t, b.String(), ReadOptions{})
+	for _, g := range r.Guesses {
+		if g.Channel == RodPosition && (g.Column != "ch4" || g.Asked || !strings.Contains(g.Why, "follows the encoder")) {
+			t.Errorf("rod position: %+v, want ch4", g)
+		}
+	}
+	if !r.Trace.Has(RodPosition) || r.Wrap.Modulus != 1 {
+		t.Errorf("channels %v, wrap %+v", r.Trace.Channels(), r.Wrap)
+	}
+}

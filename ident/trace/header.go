@@ -13,6 +13,8 @@ type heading struct {
 	name string // less the unit
 	full string // as in the file
 	unit string // as written; "" where none
+	// again is the number behind the name, such as "#2", where the log has it twice.
+	again string
 	// loose says that the unit is so short and stands so bare at the end of the
 	// name, as in "pressure_A", that it may be part of the name instead.
 	loose bool
@@ -116,7 +118,7 @@ func numbered(headings []heading) {
 		if n := seen[key]; n > 1 {
 			suffix := "#" + strconv.Itoa(n)
 			headings[i].name += suffix
-			headings[i].full += suffix
+			headings[i].again = suffix
 		}
 	}
 }

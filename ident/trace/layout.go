@@ -212,7 +212,6 @@ func likeness(block []byte, body []lineSpan, delimiter byte) (columns int, share
 
 // looksNumeric accepts a number with either decimal sign, or a time stamp.
 func looksNumeric(cell string) bool {
-	cell = strings.Trim(cell, " \t\u00a0\u202f")
 	for _, decimal := range []byte{'.', ','} {
 		if v, kind := slowNumber(cell, decimal); kind == cellNumber && v == v {
 			return true

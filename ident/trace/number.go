@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // pow10 holds the powers of ten that a float64 holds exactly.
@@ -111,6 +112,9 @@ const largest = 1e30
 // slowNumber reads any cell: spaces, exponents, thousands separators where they
 // cannot be anything else, words for a missing value.
 func slowNumber(text string, decimal byte) (float64, cellKind) {
+	if !utf8.ValidString(text) { // the no-break space of Windows-1252
+		text = strings.ReplaceAll(text, "\xa0", "\u00a0")
+	}
 	text = strings.Trim(text, " \t\u00a0\u202f")
 	if missingWord(text) {
 		return math.NaN(), cellEmpty

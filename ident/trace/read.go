@@ -203,6 +203,7 @@ func (b *builder) assign() ([]taken, error) {
 	var list []taken
 	stated := map[Channel]bool{}
 	hints := map[Channel]Column{}
+	motor := -1
 	for _, c := range Channels() {
 		col, ok := b.opt.Columns[c]
 		if !ok || c == Time {
@@ -222,8 +223,11 @@ func (b *builder) assign() ([]taken, error) {
 			return nil, err
 		}
 		list = append(list, t)
+		if c == MotorPosition {
+			motor = j
+		}
 	}
-	for _, g := range choose(b.headings, b.layout.kinds, b.table, stated, hints, b.used) {
+	for _, g := range choose(b.headings, b.layout.kinds, b.table, stated, hints, motor, b.used) {
 		b.Guesses = append(b.Guesses, g)
 		if g.Asked {
 			continue
