@@ -160,7 +160,7 @@ func peak(l Response, s samples, figure func(complex128) float64) (value, omega 
 	best := 0
 	for i, v := range s.l {
 		if f := figure(v); f > value {
-			value, omega, best = f, s.omega[i], i
+			value, best = f, i
 		}
 	}
 	if end, constant := limit(l, s); constant && figure(end) > value {

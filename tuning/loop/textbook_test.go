@@ -13,7 +13,6 @@ import (
 // Control 13, 2003, pp. 291-309 (values from memory, margins computed).
 
 var (
-	one = []float64{1}
 	s   = []float64{0, 1}
 	inf = math.Inf(1)
 )
