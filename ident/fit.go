@@ -239,6 +239,7 @@ func (f *fitting) fitReversals() {
 	if f.balance != nil && f.balance.Coulomb.Known() && f.balance.Load.Known() {
 		friction, load := f.balance.Coulomb.Value, f.balance.Load.Value
 		c.FreeForce = &plant.PerDirection[float64]{Extend: friction - load, Retract: -friction - load}
+		k.FreeForce = c.FreeForce
 	}
 	var reversing []lostmotion.Log
 	var presses []contact.Press
@@ -260,15 +261,15 @@ func (f *fitting) measureResponses() {
 	f.responses = response.Measure(logs)
 }
 
-// oilDoubt is the larger relative half-width of the two compliances.
-func (f *fitting) oilDoubt() float64 {
-	doubt := 0.0
-	for _, p := range []plant.Param{plant.ComplianceCap, plant.ComplianceRod} {
+// oilDoubt is the relative half-width of each compliance.
+func (f *fitting) oilDoubt() plant.PerChamber[float64] {
+	doubt := func(p plant.Param) float64 {
 		if e := f.oil.Params[p]; e.Known() && e.Value > 0 {
-			doubt = max(doubt, e.HalfWidth()/e.Value)
+			return e.HalfWidth() / e.Value
 		}
+		return 1
 	}
-	return doubt
+	return plant.PerChamber[float64]{Cap: doubt(plant.ComplianceCap), Rod: doubt(plant.ComplianceRod)}
 }
 
 // pressureLag is the lag of the pressure sensors behind the encoder.

@@ -27,8 +27,8 @@ type Known struct {
 	Slip         float64                   // rad/s per Pa
 	Oil          *plant.PerChamber[plant.Oil]
 	Lag          float64 // s, of the rod position behind the force, as from the balance of forces
-	// OilDoubt is the 95 % half-width of the compliance of the pressing chamber over its value.
-	OilDoubt float64
+	// OilDoubt is the 95 % half-width of each chamber's compliance over its value.
+	OilDoubt plant.PerChamber[float64]
 	// FreeForce is the hydraulic force (N) of slow free travel in each direction;
 	// nil takes the level at the start of each stretch.
 	FreeForce *plant.PerDirection[float64]

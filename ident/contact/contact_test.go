@@ -88,7 +88,7 @@ func level(s float64) float64 {
 func (p press) known() Known {
 	oil := plant.PerChamber[plant.Oil]{Cap: plant.Oil{Fixed: p.compliance, Modulus: 1e30}, Rod: plant.Oil{Fixed: p.compliance, Modulus: 1e30}}
 	free := plant.PerDirection[float64]{Extend: p.friction, Retract: -p.friction}
-	return Known{Area: p.area, Stroke: 0.3, Displacement: p.displacement, Slip: p.slip, Oil: &oil, OilDoubt: 0.05, FreeForce: &free}
+	return Known{Area: p.area, Stroke: 0.3, Displacement: p.displacement, Slip: p.slip, Oil: &oil, OilDoubt: plant.PerChamber[float64]{Cap: 0.05, Rod: 0.05}, FreeForce: &free}
 }
 
 func (p press) pressing() float64 {

@@ -28,7 +28,7 @@ func (res *Result) gain(ramps []ramp, known Known) {
 	}
 	series := compliance + area*area/k
 	gain := area * known.Displacement / series
-	oil := known.OilDoubt * compliance / series
+	oil := known.OilDoubt.At(chamberOf(res.Presses)) * compliance / series
 	contact := res.Contact.HalfWidth() / k * (area * area / k) / series
 	relative := math.Hypot(math.Hypot(oil, contact), 0.03)
 	res.Pressing = plant.PressingStiffness.Found(gain, gain/(1+relative), gain*(1+relative), "capacity of the pressing chamber and contact stiffness")

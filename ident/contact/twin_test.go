@@ -43,7 +43,7 @@ func known(m *twin.Machine) contact.Known {
 	}
 	free := plant.PerDirection[float64]{Extend: m.Coulomb - m.AxialLoad(), Retract: -m.Coulomb - m.AxialLoad()}
 	return contact.Known{Area: plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()}, Stroke: m.Stroke, Displacement: m.Displacement,
-		Slip: (m.LeakInternal*(1+0.5*m.LeakSpeed) + m.LeakCase) / m.Displacement, Oil: &oil, Lag: m.Sensors.PositionDelay + m.Sensors.PositionLag - m.Sensors.PressureLag, OilDoubt: 0.03, FreeForce: &free}
+		Slip: (m.LeakInternal*(1+0.5*m.LeakSpeed) + m.LeakCase) / m.Displacement, Oil: &oil, Lag: m.Sensors.PositionDelay + m.Sensors.PositionLag - m.Sensors.PressureLag, OilDoubt: plant.PerChamber[float64]{Cap: 0.03, Rod: 0.03}, FreeForce: &free}
 }
 
 // Simulated pressing machines, the earlier fits' answers put in without error. The

@@ -30,6 +30,8 @@ type Known struct {
 	// TransducerDelay (s) of the rod position behind the encoder, which shows as
 	// lost motion of twice the speed times the delay.
 	TransducerDelay float64
+	// FreeForce is the hydraulic force (N) of slow travel in each direction; nil where unknown.
+	FreeForce *plant.PerDirection[float64]
 	Oil             *plant.PerChamber[plant.Oil]
 }
 
@@ -72,6 +74,8 @@ const (
 // their distance at the turning point, slip taken out. The other takes the oil of
 // both chambers from the pressures before to the force after in small steps.
 // Half their difference and a share of the value is taken as standard deviation.
+// Without a slow reversal in the logs the second way alone gives a weak value,
+// from the forces of travel in both directions.
 func Fit(logs []Log, known Known) Result {
 	res := Result{LostMotion: plant.MissingFrom(moveToLog)}
 	for _, l := range logs {
@@ -83,6 +87,7 @@ func Fit(logs []Log, known Known) Result {
 		}
 	}
 	if len(res.Places) == 0 {
+		res.fromTravel(logs, known)
 		return res
 	}
 	res.toMiddle(known)

@@ -3,7 +3,9 @@ package lostmotion
 import (
 	"math"
 
+	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
 )
 
 const (
@@ -13,6 +15,9 @@ const (
 	// mostTurns (rad) ends a calculation that does not arrive.
 	mostTurns = 2 * math.Pi * 20
 	steps     = 400
+	// calculatedDoubt is the 95 % half-width, as share of the value, of what is
+	// calculated from forces and oil alone.
+	calculatedDoubt = 0.5
 )
 
 // calculable reports whether all that crossing needs is known.
@@ -37,6 +42,54 @@ func (res *Result) toMiddle(known Known) {
 			p.toMiddle = there / p.Calculated
 		}
 	}
+}
+
+// fromTravel calculates the lost motion at mid-stroke from the forces of slow
+// travel in both directions, the low side at the lowest pressure of the logs.
+func (res *Result) fromTravel(logs []Log, known Known) {
+	low, ok := lowSide(logs)
+	if !ok || !known.calculable() || known.FreeForce == nil {
+		return
+	}
+	forward := crossing(held(known.FreeForce.Retract, low, known), known.FreeForce.Extend, 1, known.Stroke/2, known)
+	back := crossing(held(known.FreeForce.Extend, low, known), known.FreeForce.Retract, -1, known.Stroke/2, known)
+	if forward <= 0 || back <= 0 {
+		return
+	}
+	value := (forward + back) / 2
+	res.LostMotion = plant.LostMotion.Found(value, value*(1-calculatedDoubt), value*(1+calculatedDoubt),
+		"oil compressed between the forces of travel both ways; log reversals to see it")
+	if res.LostMotion.Status == plant.Identified {
+		res.LostMotion.Status = plant.Weak
+	}
+}
+
+// held returns the pressures (Pa) at a hydraulic force (N) with the other side at the low one.
+func held(force, low float64, known Known) plant.PerChamber[float64] {
+	p := plant.PerChamber[float64]{Cap: (force + low*known.Area.Rod) / known.Area.Cap, Rod: low}
+	if p.Cap < low {
+		p = plant.PerChamber[float64]{Cap: low, Rod: (low*known.Area.Cap - force) / known.Area.Rod}
+	}
+	return p
+}
+
+// lowSide returns the median of the lower of both pressures (Pa) while the rod travels.
+func lowSide(logs []Log) (low float64, ok bool) {
+	var lows, weights []float64
+	for _, l := range logs {
+		p1, ok1 := l.Trace.Samples(trace.CapPressure)
+		p2, ok2 := l.Trace.Samples(trace.RodPressure)
+		if !ok1 || !ok2 {
+			continue
+		}
+		for _, s := range l.Segments {
+			if s.Kind == motion.Steady || s.Kind == motion.Accelerating {
+				lows = append(lows, math.Min(mean(p1[s.Span.From:s.Span.To]), mean(p2[s.Span.From:s.Span.To])))
+				weights = append(weights, float64(s.Span.Len()))
+			}
+		}
+	}
+	return weightedMedian(lows, weights), len(lows) > 0
 }
 
 // crossing returns the motor angle (rad) that takes the chambers from the
