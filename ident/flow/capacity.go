@@ -184,8 +184,7 @@ func (f *chamberFit) covariance(products *mat.SymDense, weighed, hessian *mat.De
 
 // compliance returns dV/dp (m³/Pa) at swept volume V (m³) and gauge pressure p (Pa).
 func (f *chamberFit) compliance(swept, p float64) Number {
-	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
-	g := airTerm(p) / (plant.PolytropicIndex * abs)
+	g := airSlope(p)
 	v := &f.value
 	gradient := mat.NewVecDense(numOil, nil)
 	gradient.SetVec(deadVolume, v[compressibility]+deadAirShare*v[freeAir]*g)

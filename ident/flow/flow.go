@@ -126,3 +126,10 @@ func airTerm(p float64) float64 {
 	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
 	return math.Pow(plant.AtmosphericPressure/abs, 1/plant.PolytropicIndex)
 }
+
+// airSlope returns g(p), the rate at which free air shrinks with pressure (1/Pa)
+// relative to its volume at atmospheric pressure: -d(airTerm)/dp.
+func airSlope(p float64) float64 {
+	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
+	return airTerm(p) / (plant.PolytropicIndex * abs)
+}

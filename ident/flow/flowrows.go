@@ -39,6 +39,7 @@ type flowSeries struct {
 	across           []float64
 	travel, position []float64
 	gain, air        plant.PerChamber[[]float64]
+	level            plant.PerChamber[[]float64] // ∫φ·p
 	side             []int
 	usable           []bool
 	unit             float64 // ∫φ dt
@@ -66,6 +67,7 @@ func slideFlow(c channels, s *Stroke, lag, stride, relief float64) *flowSeries {
 	f.travel, f.position = f.slider.SlideAhead(x, 1, s.Delay.Value), f.slider.Slide(x, 0)
 	f.unit = f.slider.Unit()
 	f.gain.Cap, f.gain.Rod = rate(f.slider, c.cap, lag), rate(f.slider, c.rod, lag)
+	f.level.Cap, f.level.Rod = f.slider.Slide(c.cap, 0), f.slider.Slide(c.rod, 0)
 	f.air.Cap, f.air.Rod = rate(f.slider, airCap, lag), rate(f.slider, airRod, lag)
 	return f
 }
@@ -128,7 +130,8 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 	}
 	block := 0
 	for _, f := range series {
-		var windows, group []int
+		var windows []int
+		first := len(r.net)
 		stride := float64(f.slider.Stride()) * f.period()
 		perBlock := max(int(blockLength/stride), 1)
 		settled := int(math.Ceil(changeover / stride))
@@ -137,7 +140,6 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 				continue
 			}
 			windows = append(windows, w)
-			group = append(group, map[bool]int{true: 1, false: 0}[f.turn[w] >= 0])
 			x := f.position[w] / f.unit
 			swept := area * x
 			if chamber == plant.Rod {
@@ -154,10 +156,37 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 		if len(windows) == 0 {
 			continue
 		}
-		columns := window.Instruments(f.slider, [][]float64{f.turn, f.turnRate}, windows, group, 2)
+		columns := window.Instruments(f.slider, [][]float64{f.turn, f.turnRate}, windows, make([]int, len(windows)), 1)
+		columns = modulated(columns, r.swept[first:], f.softness(windows, chamber))
 		r.instrument = stack(r.instrument, columns)
 	}
 	return r
+}
+
+// softness returns the air's share of compliance, g(p), at the mean pressure of the windows.
+func (f *flowSeries) softness(windows []int, chamber plant.Chamber) []float64 {
+	g := make([]float64, len(windows))
+	for i, w := range windows {
+		g[i] = airSlope(f.level.At(chamber)[w] / f.unit)
+	}
+	return g
+}
+
+// modulated returns the columns, followed by each times a and each times b: the
+// answer to the motor depends on the chamber's volume and on its air, so
+// instruments that know neither could not tell the products apart.
+func modulated(columns [][]float64, a, b []float64) [][]float64 {
+	out := append([][]float64(nil), columns...)
+	for _, factor := range [][]float64{a, b} {
+		for _, c := range columns {
+			m := make([]float64, len(c))
+			for i, v := range c {
+				m[i] = v * factor[i]
+			}
+			out = append(out, m)
+		}
+	}
+	return out
 }
 
 // carried reports whether the side carries in window w and did so in the ones
