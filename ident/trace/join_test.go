@@ -2,8 +2,10 @@ package trace
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 )
 
@@ -151,5 +153,38 @@ func TestJoinRefuses(t *testing.T) {
 		if _, joint, err := Join(pair[0], pair[1]); !errors.Is(err, ErrNotJoined) {
 			t.Errorf("%s: joined with %+v, error %v", name, joint, err)
 		}
+	}
+}
+
+func TestJoinReadingsKeepsTheFactsOfBoth(t *testing.T) {
+	var first, second strings.Builder
+	first.WriteString("time_s,motor_position_rev,speed_command_rpm\n")
+	second.WriteString("time_ms;cap_pressure_bar;motor_position_rev;note\n")
+	for i := range 8000 {
+		at := float64(i) * 2e-3
+		fmt.Fprintf(&first, "%.3f,%.5f,%.2f\n", at, journey(at), 100*journey(at))
+		if i < 100 || i >= 150 {
+			pressure := fmt.Sprintf("%.3f", 50+journey(at+1.5))
+			switch i {
+			case 3000:
+				pressure = "250.000"
+			case 4000:
+				pressure = ""
+			}
+			fmt.Fprintf(&second, "%.1f;%s;%.5f;0\n", 1000*at, pressure, journey(at+1.5))
+		}
+	}
+	r, err := JoinReadings(readText(t, first.String(), ReadOptions{}), readText(t, second.String(), ReadOptions{}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !r.Trace.Has(CapPressure, MotorPosition, SpeedCommand) || r.Joint == nil || math.Abs(r.Joint.Offset-1.5) > 1e-4 {
+		t.Fatalf("channels %v, joint %+v; want an offset of 1.5 s", r.Trace.Channels(), r.Joint)
+	}
+	if len(r.Spikes) != 1 || math.Abs(r.Spikes[0].Time-7.5) > 2e-3 || r.Bridged[CapPressure] != 1 || len(r.Clock.Missing) != 1 || math.Abs(r.Clock.Missing[0].From-1.698) > 2e-3 {
+		t.Errorf("spikes %v, bridged %v, missing %v", r.Spikes, r.Bridged, r.Clock.Missing)
+	}
+	if len(r.SHA256) != 129 || r.Rows != 15_950 || len(r.Guesses) != 4 {
+		t.Errorf("hash %q, %d rows, guesses %v", r.SHA256, r.Rows, r.Guesses)
 	}
 }

@@ -25,6 +25,8 @@ type Reading struct {
 	Spikes   []Spike
 	Wrap     Wrap
 	Held     []Held
+	// Joint says how two recordings were set on one clock; nil for one recording.
+	Joint *Joint
 	// Resolution is the smallest step of each channel (SI); absent where no step was found.
 	Resolution map[Channel]float64
 }

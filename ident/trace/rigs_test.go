@@ -148,3 +148,36 @@ func abs(x float64) float64 {
 	}
 	return x
 }
+
+// A rig's log taken apart into two recordings with clocks of their own: encoder
+// in one, transducer and pressure at half the rate and a later start in the other.
+func TestRigRecordingsJoinAgain(t *testing.T) {
+	for _, c := range [][2]string{{"press-vertical", "survey.csv"}, {"swap-horizontal", "asfound.csv"}, {"remote-counts", "survey.csv"}} {
+		r := readRig(t, c[0], c[1]).Trace
+		motor, _ := r.Samples(trace.MotorPosition)
+		rod, _ := r.Samples(trace.RodPosition)
+		pressure, _ := r.Samples(trace.CapPressure)
+		const later = 1234
+		var x, p []float64
+		for i := later; i < r.Len(); i += 2 {
+			x, p = append(x, rod[i]), append(p, pressure[i])
+		}
+		a, err := trace.New("a", r.Period(), 0, map[trace.Channel][]float64{trace.MotorPosition: motor}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := trace.New("b", 2*r.Period(), 0, map[trace.Channel][]float64{trace.RodPosition: x, trace.CapPressure: p}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, joint, err := trace.Join(a, b)
+		if err != nil {
+			t.Errorf("%s: %v", c[0], err)
+			continue
+		}
+		if want := later * r.Period(); want < joint.OffsetLow || want > joint.OffsetHigh || joint.DriftLow > 0 || joint.DriftHigh < 0 {
+			t.Errorf("%s: offset %g s (%g to %g), drift %g (%g to %g); want %g s and none", c[0],
+				joint.Offset, joint.OffsetLow, joint.OffsetHigh, joint.Drift, joint.DriftLow, joint.DriftHigh, want)
+		}
+	}
+}
