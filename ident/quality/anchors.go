@@ -92,6 +92,11 @@ func (v *view) perTurnByHighSide(n []float64) (first, second float64) {
 		if math.Abs(speed) < 0.15*v.motion.TopSpeed || math.Abs(across) < clearlyHigh {
 			return
 		}
+		for k := from; k < to; k++ {
+			if (p1[k]-p2[k])*across <= 0 {
+				return // the side changes within the piece
+			}
+		}
 		side, way := 0, 0
 		if across < 0 {
 			side = 1

@@ -9,7 +9,8 @@ import (
 
 // currentVotes compares current or torque with what it does: hold the pressure
 // across the pump, overcome the motor's friction, and speed the motor up. The parts
-// are separated by regression; a part counts if it makes at least a tenth of the whole.
+// are separated by regression; a part counts from a share of the whole on, friction
+// from a larger one, since in an oscillating loop it is mixed up with the others.
 func (v *view) currentVotes(n []float64) []vote {
 	i := v.frame[trace.MotorCurrent]
 	if i == nil {
@@ -21,11 +22,12 @@ func (v *view) currentVotes(n []float64) []vote {
 	parts := []struct {
 		wires wire
 		text  string
+		least float64 // share of the whole from which the part counts
 		of    func(k int) float64
 	}{
-		{current | encoder, "the motor speeds up against its current", func(k int) float64 { return n[k+1] - n[k-1] }},
-		{current | encoder, "current opposes the motor's travel", func(k int) float64 { return clip(n[k] / (0.02*v.motion.TopSpeed + 1e-9)) }},
-		{current | swapped, "current falls while the pressure across the pump rises", nil},
+		{current | encoder, "the motor speeds up against its current", 0.1, func(k int) float64 { return n[k+1] - n[k-1] }},
+		{current | encoder, "current opposes the motor's travel", 0.25, func(k int) float64 { return clip(n[k] / (0.02*v.motion.TopSpeed + 1e-9)) }},
+		{current | swapped, "current falls while the pressure across the pump rises", 0.1, nil},
 	}
 	if v.has(trace.CapPressure, trace.RodPressure) {
 		p1, p2 := v.frame[trace.CapPressure], v.frame[trace.RodPressure]
@@ -52,7 +54,7 @@ func (v *view) currentVotes(n []float64) []vote {
 	var votes []vote
 	whole := deviation(y)
 	for j, p := range parts {
-		if share := fit.X[j+1] * deviation(columns[j+1]) / whole; math.Abs(share) > 0.1 {
+		if share := fit.X[j+1] * deviation(columns[j+1]) / whole; math.Abs(share) > p.least {
 			votes = append(votes, vote{p.wires, 4 * clip(share/0.4), p.text})
 		}
 	}

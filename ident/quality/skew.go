@@ -104,6 +104,9 @@ func (v *view) lags() []Finding {
 func (v *view) rodLag(rod lag) (Finding, bool) {
 	text := fmt.Sprintf("%s comes %.1f ± %.1f ms", trace.RodPosition.Words(), 1e3*math.Abs(rod.value), 1e3*rod.width)
 	do := "Record all channels on one clock, or join the recordings with + so that the skew is fitted."
+	if !v.has(trace.CapPressure, trace.RodPressure) && rod.value > 3*leastLag && rod.value < 3*mostLag {
+		return Finding{}, false // the oil's own give cannot be told from a lag without pressures
+	}
 	switch {
 	case rod.value+rod.width < leastLag-0.2*v.t.Period():
 		return v.finding(TimeSkew, Harm, trace.RodPosition, waveParams, text+" before the encoder, which no sensor does.", do), true

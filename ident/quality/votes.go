@@ -74,15 +74,27 @@ func (v *view) flowVotes(n []float64, s plant.PerDirection[float64]) []vote {
 		}
 		flow[k] = n[k]*v.dt - sign*dx[k]/s.At(d)
 	}
-	// Over a tenth of a second: clocks some milliseconds apart, and sensors' lags,
-	// turn the phase at the resonance, but not the sum.
-	over := max(1, int(math.Round(0.1/v.dt)))
-	flow = sums(flow, over)
-	r := correlation(flow, sums(v.change(trace.CapPressure), over), nil) - correlation(flow, sums(v.change(trace.RodPressure), over), nil)
+	// Over a tenth of a second and over a quarter: clocks some milliseconds apart and
+	// sensors' lags turn the phase at the resonance, but not the sum. Where the two disagree,
+	// the vote is void.
+	r := v.flowAgreement(flow, 0.1)
+	if slow := v.flowAgreement(flow, 0.25); slow*r < 0 {
+		return nil
+	} else if math.Abs(slow) < math.Abs(r) {
+		r = slow
+	}
 	if math.Abs(r) < 0.1 {
 		return nil
 	}
 	return []vote{{encoder | swapped, 4 * clip(r/0.5), "oil pumped into the cap side raises the pressure called rod side"}}
+}
+
+// flowAgreement is the correlation of the surplus flow with the change of the cap side's
+// pressure less that with the rod side's, over pieces of so many seconds.
+func (v *view) flowAgreement(flow []float64, seconds float64) float64 {
+	over := max(1, int(math.Round(seconds/v.dt)))
+	q := sums(flow, over)
+	return correlation(q, sums(v.change(trace.CapPressure), over), nil) - correlation(q, sums(v.change(trace.RodPressure), over), nil)
 }
 
 // sums adds up over successive frames.
