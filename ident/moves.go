@@ -14,8 +14,8 @@ import (
 const (
 	holdEvery = 6
 	holdFirst = 3
-	holdShare = 0.2
-	holdLeast = 8
+	holdShare = 0.25
+	holdLeast = 5
 )
 
 // findMoves cuts the logs up and holds some moves out.
