@@ -90,7 +90,15 @@ func (r *flowRows) problem(s *Stroke) window.Problem {
 		x[2][i], x[3][i] = r.air[i], r.air[i]*r.swept[i]
 		x[4][i], x[5][i] = s.Displacement.Value*r.turn[i], r.span[i]
 	}
-	return window.Problem{Y: r.net, X: x, Z: r.instrument, Block: r.block}
+	u := make([][]float64, numOil)
+	for j := range u {
+		u[j] = make([]float64, len(r.net))
+	}
+	for i, e := range r.noise {
+		u[0][i], u[1][i] = e, e*r.swept[i]
+		u[2][i], u[3][i] = e*r.soft[i], e*r.soft[i]*r.swept[i]
+	}
+	return window.Problem{Y: r.net, X: x, Noise: u, Block: r.block}
 }
 
 // products returns the coefficients of problem's columns for the unknowns, and

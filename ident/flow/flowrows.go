@@ -21,14 +21,15 @@ const (
 // flowRows are the windows of the capacity equation in which one chamber
 // carries, over all logs, one entry per window.
 type flowRows struct {
-	net        []float64 // m³, ∫φ·(D(n - n_comp) - L·Δp - A_h·v) dt, + into the chamber
-	gain       []float64 // Pa, ∫φ·p_h' dt, sensor's lag taken out
-	air        []float64 // ∫φ·d(-airTerm)/dt dt
-	swept      []float64 // m³, volume opened by the piston in the chamber
-	turn       []float64 // rad, ∫φ·n dt
-	span       []float64 // s, ∫φ dt
-	instrument [][]float64
-	block      []int
+	net   []float64 // m³, ∫φ·(D(n - n_comp) - L·Δp - A_h·v) dt, + into the chamber
+	gain  []float64 // Pa, ∫φ·p_h' dt, sensor's lag taken out
+	air   []float64 // ∫φ·d(-airTerm)/dt dt
+	swept []float64 // m³, volume opened by the piston in the chamber
+	turn  []float64 // rad, ∫φ·n dt
+	span  []float64 // s, ∫φ dt
+	noise []float64 // Pa, one standard deviation of gain
+	soft  []float64 // 1/Pa, g at the window's pressure
+	block []int
 }
 
 // flowSeries holds the inner products of one log with the bump, one entry per window.
@@ -40,6 +41,7 @@ type flowSeries struct {
 	travel, position []float64
 	gain, air        plant.PerChamber[[]float64]
 	level            plant.PerChamber[[]float64] // ∫φ·p
+	noise            plant.PerChamber[float64]   // of gain
 	side             []int
 	usable           []bool
 	unit             float64 // ∫φ dt
@@ -68,6 +70,8 @@ func slideFlow(c channels, s *Stroke, lag, stride, relief float64) *flowSeries {
 	f.unit = f.slider.Unit()
 	f.gain.Cap, f.gain.Rod = rate(f.slider, c.cap, lag), rate(f.slider, c.rod, lag)
 	f.level.Cap, f.level.Rod = f.slider.Slide(c.cap, 0), f.slider.Slide(c.rod, 0)
+	kernel := f.slider.Noise(1, lag)
+	f.noise.Cap, f.noise.Rod = kernel*whiteNoise(c.cap), kernel*whiteNoise(c.rod)
 	f.air.Cap, f.air.Rod = rate(f.slider, airCap, lag), rate(f.slider, airRod, lag)
 	return f
 }
@@ -130,8 +134,6 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 	}
 	block := 0
 	for _, f := range series {
-		var windows []int
-		first := len(r.net)
 		stride := float64(f.slider.Stride()) * f.period()
 		perBlock := max(int(blockLength/stride), 1)
 		settled := int(math.Ceil(changeover / stride))
@@ -139,7 +141,6 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 			if !f.usable[w] || !f.carried(w, side, settled) {
 				continue
 			}
-			windows = append(windows, w)
 			x := f.position[w] / f.unit
 			swept := area * x
 			if chamber == plant.Rod {
@@ -150,43 +151,12 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 			r.net = append(r.net, float64(side)*into)
 			r.gain, r.air = append(r.gain, f.gain.At(chamber)[w]), append(r.air, -f.air.At(chamber)[w])
 			r.swept, r.turn, r.span = append(r.swept, swept), append(r.turn, f.turn[w]), append(r.span, f.unit)
+			r.noise, r.soft = append(r.noise, f.noise.At(chamber)), append(r.soft, airSlope(f.level.At(chamber)[w]/f.unit))
 			r.block = append(r.block, block+w/perBlock)
 		}
 		block += len(f.side)/perBlock + 1
-		if len(windows) == 0 {
-			continue
-		}
-		columns := window.Instruments(f.slider, [][]float64{f.turn, f.turnRate}, windows, make([]int, len(windows)), 1)
-		columns = modulated(columns, r.swept[first:], f.softness(windows, chamber))
-		r.instrument = stack(r.instrument, columns)
 	}
 	return r
-}
-
-// softness returns the air's share of compliance, g(p), at the mean pressure of the windows.
-func (f *flowSeries) softness(windows []int, chamber plant.Chamber) []float64 {
-	g := make([]float64, len(windows))
-	for i, w := range windows {
-		g[i] = airSlope(f.level.At(chamber)[w] / f.unit)
-	}
-	return g
-}
-
-// modulated returns the columns, followed by each times a and each times b: the
-// answer to the motor depends on the chamber's volume and on its air, so
-// instruments that know neither could not tell the products apart.
-func modulated(columns [][]float64, a, b []float64) [][]float64 {
-	out := append([][]float64(nil), columns...)
-	for _, factor := range [][]float64{a, b} {
-		for _, c := range columns {
-			m := make([]float64, len(c))
-			for i, v := range c {
-				m[i] = v * factor[i]
-			}
-			out = append(out, m)
-		}
-	}
-	return out
 }
 
 // carried reports whether the side carries in window w and did so in the ones
@@ -215,3 +185,23 @@ func stack(sofar, more [][]float64) [][]float64 {
 }
 
 func (f *flowSeries) period() float64 { return f.slider.Period() }
+
+// whiteNoise returns the standard deviation (Pa) of a channel's noise from its
+// second differences, at least what its steps make: most of a log is slow
+// against the sample period.
+func whiteNoise(y []float64) float64 {
+	skip := max(len(y)/20000, 1)
+	var second []float64
+	step := math.Inf(1)
+	for i := 1; i+1 < len(y); i += skip {
+		second = append(second, math.Abs(y[i-1]-2*y[i]+y[i+1]))
+		if d := math.Abs(y[i] - y[i-1]); d > 0 {
+			step = math.Min(step, d)
+		}
+	}
+	noise := 1.4826 * median(second) / math.Sqrt(6)
+	if math.IsInf(step, 1) {
+		return noise
+	}
+	return math.Max(noise, step/math.Sqrt(12))
+}

@@ -32,6 +32,11 @@ type Problem struct {
 	X, Z   [][]float64
 	Block  []int
 	Priors []Prior
+	// Noise is nil or has one column per column of X: what an error of one
+	// standard deviation, common to the row, adds to that column. Its known bias is
+	// then taken out, which is the better way where noise is white and its size
+	// known; leave Z nil.
+	Noise [][]float64
 	// NotRobust takes all rows at full weight.
 	NotRobust bool
 }
@@ -80,6 +85,7 @@ const (
 // are iterated with the robust weights W = 1/(1 + (e/3σ)²), σ the residuals'
 // scale from their median. Overlapping windows are not independent; σ² is
 // enlarged by Overlap before data and priors P are weighed against each other.
+// With Noise U, X̂ᵀWX becomes XᵀWX - UᵀWU.
 //
 // Solve returns ErrTooFew if there are not at least three rows per unknown, and
 // ErrUnexcited if the equations are singular. It panics if lengths differ.
@@ -120,7 +126,8 @@ func Solve(p Problem) (*Fit, error) {
 
 func check(p Problem) {
 	same := len(p.Block) == len(p.Y) && (p.Priors == nil || len(p.Priors) == len(p.X)) && len(p.X) > 0
-	for _, c := range append(append([][]float64(nil), p.X...), p.Z...) {
+	same = same && (p.Noise == nil || len(p.Noise) == len(p.X) && len(p.Z) == 0)
+	for _, c := range append(append(append([][]float64(nil), p.X...), p.Z...), p.Noise...) {
 		same = same && len(c) == len(p.Y)
 	}
 	if !same {

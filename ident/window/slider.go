@@ -53,6 +53,15 @@ func (s *Slider) Stride() int { return s.stride }
 // Period returns the sample period (s).
 func (s *Slider) Period() float64 { return s.period }
 
+// Noise returns the standard deviation of Slide(y, first) + factor·Slide(y, first+1)
+// for white noise of one in y.
+func (s *Slider) Noise(first int, factor float64) float64 {
+	_, a := bump(s.order, first, s.n, s.period, 0)
+	_, b := bump(s.order, first+1, s.n, s.period, 0)
+	floats.AddScaled(a, factor, b)
+	return floats.Norm(a, 2)
+}
+
 // Unit returns ∫ phi dt (s), what Slide gives for a constant of one.
 func (s *Slider) Unit() float64 {
 	_, weights := bump(s.order, 0, s.n, s.period, 0)

@@ -14,6 +14,7 @@ type system struct {
 	size    float64    // root mean square of y
 	x, xhat *mat.Dense // rows by unknowns, scaled
 	scale   []float64  // length of each column
+	noise   *mat.Dense // scaled as x, nil without
 	block   []int
 	mean    []float64 // prior means, scaled
 	inverse []float64 // prior inverse variances, scaled
@@ -38,6 +39,14 @@ func newSystem(p Problem) *system {
 		}
 	}
 	s.xhat = s.x
+	if p.Noise != nil {
+		s.noise = mat.NewDense(n, m, nil)
+		for j, column := range p.Noise {
+			for i, v := range column {
+				s.noise.Set(i, j, v/s.scale[j])
+			}
+		}
+	}
 	if len(p.Z) > 0 {
 		z, _ := columns(p.Z, n)
 		s.xhat = project(s.x, z)
@@ -103,6 +112,12 @@ func (s *system) normal(weight []float64, variance float64) (*mat.Dense, *mat.Ve
 			}
 		}
 	}
+	if s.noise != nil {
+		var weighed, bias mat.Dense
+		weighed.Apply(func(i, _ int, v float64) float64 { return v * weight[i] }, s.noise)
+		bias.Mul(weighed.T(), s.noise)
+		a.Sub(a, &bias)
+	}
 	a.Scale(1/variance, a)
 	for j := range m {
 		a.Set(j, j, a.At(j, j)+s.inverse[j])
@@ -164,17 +179,33 @@ func equilibrated(a *mat.Dense, b *mat.VecDense) *mat.Dense {
 	return a
 }
 
-// scores returns the sum over blocks of the outer products of Σ X̂ w e.
+// score adds row i's part of the estimating equations to sum: X̂ w e, and with
+// noise U its known mean -U(Uᵀb)w taken out.
+func (s *system) score(f *Fit, i int, sum []float64) {
+	we := f.Weight[i] * f.Residual[i]
+	for j, h := range s.xhat.RawRowView(i) {
+		sum[j] += h * we
+	}
+	if s.noise == nil {
+		return
+	}
+	u := s.noise.RawRowView(i)
+	var along float64
+	for j, v := range u {
+		along += v * f.Coef[j] * s.scale[j]
+	}
+	for j, v := range u {
+		sum[j] += v * along * f.Weight[i]
+	}
+}
+
+// scores returns the sum over blocks of the outer products of the rows' scores.
 func (s *system) scores(f *Fit) *mat.SymDense {
 	n, m := s.x.Dims()
 	meat := mat.NewSymDense(m, nil)
 	sum := mat.NewVecDense(m, nil)
-	raw := s.xhat.RawMatrix()
 	for i := range n {
-		row := raw.Data[i*raw.Stride : i*raw.Stride+m]
-		for j, h := range row {
-			sum.SetVec(j, sum.AtVec(j)+h*f.Weight[i]*f.Residual[i])
-		}
+		s.score(f, i, sum.RawVector().Data)
 		if i == n-1 || s.block[i+1] != s.block[i] {
 			meat.SymRankOne(meat, 1, sum)
 			sum.Zero()
@@ -189,11 +220,12 @@ func (s *system) overlap(f *Fit) float64 {
 	meat := s.scores(f)
 	n, m := s.x.Dims()
 	byRow := make([]float64, m)
-	raw := s.xhat.RawMatrix()
+	row := make([]float64, m)
 	for i := range n {
-		we := f.Weight[i] * f.Residual[i]
-		for j, h := range raw.Data[i*raw.Stride : i*raw.Stride+m] {
-			byRow[j] += h * h * we * we
+		clear(row)
+		s.score(f, i, row)
+		for j, v := range row {
+			byRow[j] += v * v
 		}
 	}
 	var ratio float64

@@ -246,3 +246,38 @@ func BenchmarkSlide(b *testing.B) {
 		s.Slide(y, 2)
 	}
 }
+
+func TestKnownNoiseTakesTheBiasOut(t *testing.T) {
+	const sigma = 0.5
+	p := noisy(rand.New(rand.NewPCG(13, 14)), 4000, sigma)
+	p.Z = nil
+	p.Noise = [][]float64{make([]float64, 4000), make([]float64, 4000), make([]float64, 4000)}
+	for i := range p.Noise[0] {
+		p.Noise[0][i] = sigma
+	}
+	f, err := Solve(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Weights that depend on the residual leave a little of the bias.
+	if math.Abs(f.Coef[0]-2) > 4*f.Sigma(0)+0.03 || f.Sigma(0) > 0.05 {
+		t.Errorf("with the noise known: got %g +- %g, want 2", f.Coef[0], f.Sigma(0))
+	}
+}
+
+func TestNoiseOfASlide(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 16))
+	y := sampled(200000, 0.001, func(float64) float64 { return rng.NormFloat64() })
+	s := NewSlider(4, 0.08, 0.1, 0.001, len(y))
+	first, second := s.Slide(y, 1), s.Slide(y, 2)
+	var sum float64
+	for w := range first {
+		v := first[w] + 0.002*second[w]
+		sum += v * v
+	}
+	got, want := math.Sqrt(sum/float64(len(first))), s.Noise(1, 0.002)
+	// 2000 windows tell a standard deviation to 1.6 %.
+	if math.Abs(got-want) > 0.06*want {
+		t.Errorf("noise of a slide: got %g, want %g within 6 %%", got, want)
+	}
+}
