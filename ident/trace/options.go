@@ -8,6 +8,9 @@ type ReadOptions struct {
 	Columns map[Channel]Column
 	// Period (s) is the sample period of a log that holds no time, or a sample index only.
 	Period float64
+	// Stroke (m) of the cylinder where known: then a rod position whose offset is not
+	// stated takes its zero from the end stops, if the log reaches both.
+	Stroke float64
 	// Size (bytes) of the log where known, so that memory is taken once; 0 for unknown.
 	Size int64
 	// MaxValues limits the numbers kept in memory; 0 means 60 million (480 MB).

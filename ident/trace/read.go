@@ -376,7 +376,36 @@ func (b *builder) fill(name string, columns []taken) error {
 	b.Clock = g.Clock
 	var err error
 	b.Trace, err = adopt(name, g.Period, g.start, samples, append(gaps, missing...))
+	if err == nil {
+		b.setZero(columns)
+	}
 	return err
+}
+
+// zeroNear (m) is how far from zero the end stop may read without being wrong:
+// stops give, and mounting is good to a millimetre or two.
+const zeroNear = 2e-3
+
+// setZero takes the rod position's zero from the end stops where nothing is stated.
+func (b *builder) setZero(columns []taken) {
+	for _, t := range columns {
+		if t.channel == RodPosition && t.column.Offset != 0 {
+			return
+		}
+	}
+	shift, ok := zeroFromStops(b.Trace, b.opt.Stroke)
+	if !ok || math.Abs(shift) < zeroNear {
+		return
+	}
+	b.ZeroShift = shift
+	for _, t := range columns {
+		if t.channel == RodPosition || t.channel == PositionCommand && t.column.Offset == 0 {
+			x := b.Trace.samples[t.channel]
+			for i := range x {
+				x[i] += shift
+			}
+		}
+	}
 }
 
 func note[V int | float64](m map[Channel]V, c Channel, v V) {

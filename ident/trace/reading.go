@@ -25,6 +25,9 @@ type Reading struct {
 	Spikes   []Spike
 	Wrap     Wrap
 	Held     []Held
+	// ZeroShift (m) is what was added to the rod position and its command, so that
+	// fully retracted reads zero as the end stops show; 0 where nothing was.
+	ZeroShift float64
 	// Joint says how two recordings were set on one clock; nil for one recording.
 	Joint *Joint
 	// Resolution is the smallest step of each channel (SI); absent where no step was found.
