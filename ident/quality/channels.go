@@ -19,7 +19,7 @@ func (v *view) channels() []Channel {
 		d := Channel{Log: v.t.Name(), Channel: c, Step: v.r.Resolution[c], Noise: v.restNoise(c), Sure: 1}
 		d.Low, d.High = v.bounds(c)
 		if c == trace.RodPosition {
-			d.Lag, d.LagWidth = v.rodLagFound.value, v.rodLagFound.width
+			d.Lag, d.LagWidth = v.clocks.rod.value, v.clocks.rod.width
 		}
 		for _, g := range v.r.Guesses {
 			if g.Channel == c && !g.Asked {
@@ -107,7 +107,7 @@ func (v *view) travels() bool {
 // low side under a noisy sensor shows nothing either, but the reservoir's pressure. Of
 // other channels it is not asked.
 func (v *view) nearZero(c trace.Channel) bool {
-	return c != trace.CapPressure && c != trace.RodPressure || mean(v.frame[c]) < 0.4e5
+	return c != trace.CapPressure && c != trace.RodPressure || math.Abs(mean(v.frame[c])) < 0.08e5
 }
 
 // onlyNoise reports whether a channel's frame means scatter no more than white

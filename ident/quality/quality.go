@@ -124,6 +124,7 @@ func (v *view) findings() []Finding {
 	if !v.has(trace.MotorPosition) && !v.has(trace.RodPosition) {
 		return found
 	}
+	v.clocks = v.skew()
 	v.wiring = v.judgeWiring()
 	scale := v.speedScale()
 	found = append(found, v.wiringFindings()...)

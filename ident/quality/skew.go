@@ -10,6 +10,13 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
+// clocks is what skew finds; known is false where it cannot tell.
+type clocks struct {
+	rod, pressure lag
+	high          trace.Channel // the pressure that was judged, NoChannel without pressures
+	known         bool
+}
+
 // lag is by how much a channel comes behind the encoder, with the half-width of its 95 % interval (s).
 type lag struct{ value, width float64 }
 
@@ -30,42 +37,42 @@ const (
 // of each side takes up and δ_i the lags of the pressures. Only the side that
 // mostly carries the load gives a lag, and a rough one: good to some 2 ms. The
 // intervals are widened for the windows' overlap and for what the model leaves out.
-func (v *view) skew() (rodLag, pressureLag lag, high trace.Channel, ok bool) {
+func (v *view) skew() clocks {
 	step := max(1, int(math.Round(skewFrame/v.t.Period())))
 	f := v.fine(step)
 	if f == nil {
-		return lag{}, lag{}, trace.NoChannel, false
+		return clocks{}
 	}
 	dt := float64(step) * v.t.Period()
 	w := max(3, int(math.Round(skewWindow/dt)))
 	count := len(f.theta)
 	starts := v.skewStarts(f, count, w, step)
 	if len(starts) < 300 {
-		return lag{}, lag{}, trace.NoChannel, false
+		return clocks{}
 	}
-	high = trace.CapPressure
+	high := trace.CapPressure
 	columns, y := f.rows(starts, w, dt)
 	fit, err := lsq.Linear{Columns: columns, Y: y}.SolveRobust(3)
 	if err != nil {
-		return lag{}, lag{}, trace.NoChannel, false
+		return clocks{}
 	}
 	// Overlapping windows repeat each other, and the noise of the model is not white.
 	widen := 2.5 * 1.96 * math.Sqrt(math.Max(1, float64(w*len(starts))/float64(count)))
 	s := (fit.X[0] + fit.X[1]) / 2
-	rodLag = lag{-fit.X[2] / s, widen * fit.StdDev(2) / math.Abs(s)}
+	rodLag := lag{-fit.X[2] / s, widen * fit.StdDev(2) / math.Abs(s)}
 	if f.p == nil {
-		return rodLag, lag{0, math.Inf(1)}, trace.NoChannel, true
+		return clocks{rodLag, lag{0, math.Inf(1)}, trace.NoChannel, true}
 	}
 	c, cd := 4, 6
 	if math.Abs(fit.X[5])/fit.StdDev(5) > math.Abs(fit.X[4])/fit.StdDev(4) {
 		c, cd, high = 5, 7, trace.RodPressure
 	}
 	relative := 1.96 * 2.5 * fit.StdDev(c) / math.Abs(fit.X[c])
-	pressureLag = lag{fit.X[cd] / fit.X[c], widen * fit.StdDev(cd) / math.Abs(fit.X[c])}
+	pressureLag := lag{fit.X[cd] / fit.X[c], widen * fit.StdDev(cd) / math.Abs(fit.X[c])}
 	if relative > 0.5 {
 		pressureLag.width = math.Inf(1)
 	}
-	return rodLag, pressureLag, high, true
+	return clocks{rodLag, pressureLag, high, true}
 }
 
 // The lags that a transducer or a pressure input with its filter explains (s): up to
@@ -80,12 +87,11 @@ const (
 // lags compares the clocks of rod position and pressures with the encoder's. A sensor's own
 // delay cannot be told from a skewed clock; what no sensor does is reported as harm.
 func (v *view) lags() []Finding {
-	rod, pressure, high, ok := v.skew()
-	if !ok {
+	if !v.clocks.known {
 		return nil
 	}
-	v.rodLagFound = rod
-	if f, ok := v.rodLag(rod); ok {
+	pressure, high := v.clocks.pressure, v.clocks.high
+	if f, ok := v.rodLag(v.clocks.rod); ok {
 		return []Finding{f} // the pressures were judged by the rod position
 	}
 	size := math.Abs(pressure.value) - pressure.width
@@ -99,6 +105,13 @@ func (v *view) lags() []Finding {
 	return []Finding{v.finding(TimeSkew, severity, high, waveParams,
 		fmt.Sprintf("%s is about %.0f ms off the clock of encoder and rod position (± %.0f ms).", high.Words(), 1e3*math.Abs(pressure.value), 1e3*(pressure.width+0.002)),
 		"Record all channels on one clock, or join the recordings with + so that the skew is fitted.")}
+}
+
+// rodSkewed reports whether the rod position is surely off the encoder's clock by more
+// than a usual sensor.
+func (v *view) rodSkewed() bool {
+	c := v.clocks
+	return c.known && (c.rod.value+c.rod.width < 2*leastLag || c.rod.value-c.rod.width > usualLag)
 }
 
 func (v *view) rodLag(rod lag) (Finding, bool) {

@@ -16,18 +16,18 @@ const frameTime = 0.02
 
 // view is one log as the checks see it.
 type view struct {
-	r           *trace.Reading
-	t           *trace.Trace
-	m           *machine.Machine
-	motion      *motion.Motion
-	step        int          // samples in a frame
-	dt          float64      // s, of a frame
-	good        []bool       // the frame and the next hold no filler
-	frame       [][]float64  // means by channel, nil where the log lacks it
-	bound       [][2]float64 // extremes of the samples by channel
-	kind        []motion.Kind
-	wiring      wiring
-	rodLagFound lag // of the rod position, once lags has run
+	r      *trace.Reading
+	t      *trace.Trace
+	m      *machine.Machine
+	motion *motion.Motion
+	step   int          // samples in a frame
+	dt     float64      // s, of a frame
+	good   []bool       // the frame and the next hold no filler
+	frame  [][]float64  // means by channel, nil where the log lacks it
+	bound  [][2]float64 // extremes of the samples by channel
+	kind   []motion.Kind
+	wiring wiring
+	clocks clocks // once skew has run
 }
 
 func newView(r *trace.Reading, m *machine.Machine) *view {

@@ -55,11 +55,11 @@ func (v *view) perTurn(n []float64) plant.PerDirection[float64] {
 }
 
 // flowVotes asks which pressure rises when more oil is pumped than the piston
-// makes room for: with the encoder positive extending it is that of the cap side,
+// makes room for (which two clocks cannot tell): with the encoder positive extending it is that of the cap side,
 // and the rod side's falls.
 func (v *view) flowVotes(n []float64, s plant.PerDirection[float64]) []vote {
 	dx := v.change(trace.RodPosition)
-	if dx == nil || s.Extend == 0 || s.Retract == 0 {
+	if dx == nil || s.Extend == 0 || s.Retract == 0 || v.rodSkewed() {
 		return nil
 	}
 	sign := 1.0
