@@ -1,6 +1,8 @@
 package trace
 
-import "math"
+import (
+	"math"
+)
 
 // grid places the rows of a log on a uniform clock.
 type grid struct {
@@ -255,4 +257,20 @@ func (g *grid) fit() {
 	// last stamp to jitter·√12/√n; three times that is the doubt.
 	g.Period = tidy(g.Period, g.n, 10.4*g.Jitter/math.Sqrt(n))
 	g.start = t0 + (st-g.Period*sk)/n
+}
+
+// missingSpans lists the samples of the grid that no row fills.
+func (g *grid) missingSpans() []Span {
+	var spans []Span
+	last := int32(-1)
+	for _, k := range g.at {
+		if k < 0 {
+			continue
+		}
+		if k > last+1 {
+			spans = append(spans, Span{int(last) + 1, int(k)})
+		}
+		last = k
+	}
+	return spans
 }

@@ -1,6 +1,8 @@
 package trace
 
-import "math"
+import (
+	"math"
+)
 
 const (
 	stopBlock   = 0.02   // s, over which positions are averaged in the search for end stops
@@ -95,4 +97,30 @@ func mean(x []float64) float64 {
 		sum += v
 	}
 	return sum / float64(len(x))
+}
+
+// zeroNear (m) is how far from zero the end stop may read without being wrong:
+// stops give, and mounting is good to a millimetre or two.
+const zeroNear = 2e-3
+
+// setZero takes the rod position's zero from the end stops where nothing is stated.
+func (b *builder) setZero(columns []taken) {
+	for _, t := range columns {
+		if t.channel == RodPosition && t.column.Offset != 0 {
+			return
+		}
+	}
+	shift, ok := zeroFromStops(b.Trace, b.opt.Stroke)
+	if !ok || math.Abs(shift) < zeroNear {
+		return
+	}
+	b.ZeroShift = shift
+	for _, t := range columns {
+		if t.channel == RodPosition || t.channel == PositionCommand && t.column.Offset == 0 {
+			x := b.Trace.samples[t.channel]
+			for i := range x {
+				x[i] += shift
+			}
+		}
+	}
 }

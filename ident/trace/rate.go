@@ -1,0 +1,164 @@
+package trace
+
+import (
+	"strings"
+
+	"eha/strokewise/ident/quantity"
+)
+
+// candidate is a channel that a column could hold.
+type candidate struct {
+	channel Channel
+	sure    float64
+	why     string
+	unit    string
+}
+
+// candidates rates every channel that a column's header and unit allow.
+func (h heading) candidates() []candidate {
+	var list []candidate
+	for _, c := range Channels() {
+		if c == Time {
+			continue
+		}
+		if cand, ok := h.rate(c); ok {
+			list = append(list, cand)
+		}
+	}
+	return list
+}
+
+func (h heading) rate(c Channel) (candidate, bool) {
+	own := strings.TrimSuffix(h.name, h.again)
+	name, unit := own, h.unit
+	u, ok := quantity.LookupAs(unit, c.Dimension())
+	counts := false
+	if !ok {
+		if any, known := quantity.Lookup(unit); known && !h.loose {
+			counts = any.Dimension == quantity.Counts && c == MotorPosition
+			if !counts && any.Dimension != quantity.Percent {
+				return candidate{}, false
+			}
+		} else {
+			name, unit = h.full, "" // the tail belongs to the name
+		}
+	}
+	if normalName(own) == c.String() || normalName(h.full) == c.String() {
+		return candidate{c, ownName, "the channel's own name", unit}, true
+	}
+	sure, why := rateMeaning(c, meaningOf(name), ok)
+	if sure == 0 {
+		return candidate{}, false
+	}
+	if ok {
+		why += ", unit " + u.Symbol
+	}
+	return candidate{c, sure, why, unit}, true
+}
+
+// rateMeaning returns how sure it is that a header of that meaning names the
+// channel, 0 for not at all, and the reason. fits says that its unit is one of
+// the channel's.
+func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
+	if m.has[isError] || m.has[isOther] {
+		return 0, ""
+	}
+	command := m.has[isCommand] || m.weak[isCommand]
+	switch c {
+	case SpeedCommand:
+		return rateIf(command && (m.any(isSpeed) || fits), 0.92, "words for speed and command")
+	case MotorSpeed:
+		switch {
+		case command || !m.any(isSpeed) && !(fits && m.any(isMotor)):
+			return 0, ""
+		case m.has[isActual]:
+			return 0.92, "words for speed and actual value"
+		case m.has[isMotor]:
+			return 0.85, "words for motor and speed"
+		}
+		return 0.5, "a speed, not said whether command or actual value"
+	case MotorPosition:
+		return rateMotorPosition(m, command, fits)
+	case RodPosition:
+		return rateRodPosition(m, command, fits)
+	case PositionCommand:
+		return rateIf(command && (m.any(isPosition) || m.has[isRod]) && !m.has[isMotor] && (fits || !m.any(isSpeed)), 0.9, "words for position and command")
+	case ForceCommand:
+		return rateIf(command && (m.has[isForce] || m.weak[isForce] && fits), 0.92, "words for force and command")
+	case Force:
+		return rateIf(!command && (m.has[isForce] || fits), 0.85, "a force that is no command")
+	case CapPressure:
+		return ratePressure(m, fits, isCapSide, isRodSide, "1", "cap side")
+	case RodPressure:
+		return ratePressure(m, fits, isRodSide, isCapSide, "2", "rod side")
+	case MotorCurrent:
+		return rateIf(!command && (m.has[isCurrent] || m.weak[isCurrent] && fits || fits && m.has[isMotor]), 0.85, "a word for current")
+	case MotorTorque:
+		return rateIf(!command && (m.has[isTorque] || m.weak[isTorque] && fits || fits && m.has[isMotor]), 0.85, "a word for torque")
+	case OilTemperature:
+		if m.has[isMotor] || !m.has[isTemperature] && !fits {
+			return 0, ""
+		}
+		if m.has[isOil] {
+			return 0.95, "words for oil and temperature"
+		}
+		return 0.7, "a temperature that is not said to be another's"
+	}
+	return 0, ""
+}
+
+func rateIf(ok bool, sure float64, why string) (float64, string) {
+	if !ok {
+		return 0, ""
+	}
+	return sure, why
+}
+
+func rateMotorPosition(m meaning, command, fits bool) (float64, string) {
+	switch {
+	case command:
+		return 0, ""
+	case m.has[isMotor] && (m.has[isPosition] || m.has[isAngle]) && !m.has[isSpeed]:
+		return 0.9, "words for motor and angle"
+	case fits && m.any(isAngle):
+		return 0.75, "a word for an angle"
+	case fits:
+		return 0.7, "the unit of an angle"
+	}
+	return 0, ""
+}
+
+func rateRodPosition(m meaning, command, fits bool) (float64, string) {
+	switch {
+	case command || m.has[isMotor] || m.has[isSpeed] || m.has[isForce] || m.has[isPressure]:
+		return 0, ""
+	case m.has[isRod] && (m.has[isPosition] || fits):
+		return 0.92, "words for rod and position"
+	case fits && m.any(isPosition):
+		return 0.8, "a word for position"
+	case fits:
+		return 0.6, "the unit of a length"
+	}
+	return 0, ""
+}
+
+// ratePressure rates one side's pressure. "Rod" and "cap" are clear; port letters
+// and numbers are custom only.
+func ratePressure(m meaning, fits bool, side, other concept, digit, name string) (float64, string) {
+	if m.any(isCommand) || m.has[isOil] || !(m.has[isPressure] || fits) {
+		return 0, ""
+	}
+	switch {
+	case m.has[side] && !m.has[other]:
+		return 0.95, "words for pressure and " + name
+	case m.has[other]:
+		return 0, ""
+	case m.weak[side]:
+		return 0.7, "by custom the letter of the " + name
+	case m.digit == digit:
+		return 0.6, "by custom the number of the " + name
+	case m.weak[other] || m.digit != "":
+		return 0, ""
+	}
+	return 0.3, "a pressure, not said of which side"
+}
