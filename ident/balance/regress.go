@@ -108,8 +108,8 @@ func (l *line) sigma(t term) float64 {
 }
 
 // few returns the factor (1 and more) by which a 95 % interval from the spread over
-// few blocks must be wider than from many, and whether they are too few for it to mean much:
-// Student's t over the normal, and the share of blocks that the terms use up.
+// few blocks must be wider than from many, Student's t over the normal, and
+// whether they are too few for it to mean much.
 func (l *line) few() (factor float64, tooFew bool) {
 	blocks := 0.0
 	for i, b := range l.rows.block {
@@ -120,7 +120,7 @@ func (l *line) few() (factor float64, tooFew bool) {
 	const used = 4 // acceleration, speed, sign and constant
 	free := math.Max(blocks-used, 1)
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free}.Quantile(0.975)
-	return t / 1.96 * math.Sqrt(blocks/free), blocks < 2*used
+	return t / 1.96, blocks < 2*used
 }
 
 // lag returns the delay of position behind force (s).

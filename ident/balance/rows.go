@@ -23,7 +23,7 @@ type rows struct {
 }
 
 // blockLength (s) is that of the stretches whose windows count as dependent.
-const blockLength = 2.0
+const blockLength = 1.0
 
 // collect returns the rows of all windows of the width (s) over which the rod
 // keeps moving one way faster than low and, at the middle, slower than high (m/s).

@@ -32,7 +32,7 @@ type Known struct {
 	TransducerDelay float64
 	// FreeForce is the hydraulic force (N) of slow travel in each direction; nil where unknown.
 	FreeForce *plant.PerDirection[float64]
-	Oil             *plant.PerChamber[plant.Oil]
+	Oil       *plant.PerChamber[plant.Oil]
 }
 
 // Result is the lost motion and what each reversal showed.
