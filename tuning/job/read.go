@@ -3,7 +3,6 @@ package job
 import (
 	"bufio"
 	"context"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -24,8 +23,7 @@ func readLog(ctx context.Context, path string, source Source, columns map[trace.
 		if err != nil {
 			return nil, err
 		}
-		var reading *trace.Reading
-		err = fmt.Errorf("join %p %p", a, b)
+		reading, err := trace.JoinReadings(a, b)
 		if err != nil {
 			return nil, &FileError{path, err}
 		}
