@@ -12,8 +12,8 @@ import (
 // frame over which signals are averaged for it, and lagReach how many frames either way are tried.
 const (
 	lagParts = 8
-	lagFrame = 0.002
-	lagReach = 40
+	lagFrame = 0.004
+	lagReach = 20
 )
 
 // lagBehind returns by how much a comes behind b: where the correlation of their
