@@ -16,6 +16,7 @@ import (
 	"github.com/muesli/termenv"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tuning"
 )
@@ -148,6 +149,21 @@ func states() map[string]func() *App {
 				return nil, errors.New("tuning: position: phase margin 23 deg at the lowest gain, need 45 deg")
 			}
 		}, "3"),
+		"no-pressures": broken(func(s *Services) {
+			s.Fit = func(context.Context, *Logs, Progress) (*plant.Plant, error) {
+				p := fakePlant()
+				p.PressuresSeen, p.Evidence.Slip, p.Evidence.Friction = false, nil, nil
+				for _, q := range []plant.Param{plant.Slip, plant.BulkModulus, plant.CoulombFriction, plant.AxialLoad} {
+					p.Params[q] = plant.MissingFrom("slow_strokes with both pressures")
+				}
+				return p, nil
+			}
+		}, "2", "right", "right", "right"),
+		"inch": func() *App {
+			a := opened(fakeServices(), Start{Work: demoWork(), Units: quantity.Inch})
+			hit(a, "2", "right", "3")
+			return a
+		},
 		"busy": func() *App {
 			a := New(context.Background(), fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
 			a.Init()

@@ -27,7 +27,7 @@ var (
 	keyTabBack = bind("part before", "shift+tab", "shift+tab")
 	keyPageUp  = bind("scroll up", "pgup", "pgup")
 	keyPageDn  = bind("scroll down", "pgdn", "pgdown")
-	keySpace   = bind("mark or unmark", "space", " ")
+	keySpace   = bind("mark", "space", " ")
 	keyErase   = bind("erase", "backspace", "backspace")
 	keyIn      = bind("zoom in", "+", "+", "=")
 	keyOut     = bind("zoom out", "-", "-")

@@ -92,9 +92,9 @@ func (o *opener) title() string {
 func (o *opener) keys(*App) []key.Binding {
 	leave := "back"
 	if o.atOnce {
-		leave = "to the demo machine"
+		leave = "demo"
 	}
-	return []key.Binding{keySpace, shown(keyEnter, "enter", "load the marked, enter folder"), shown(keyErase, "backspace", "up"), shown(keyCancel, "esc", leave)}
+	return []key.Binding{keySpace, shown(keyEnter, "enter", "load, or enter folder"), shown(keyErase, "backspace", "up"), shown(keyCancel, "esc", leave)}
 }
 
 func (o *opener) press(a *App, msg tea.KeyMsg) tea.Cmd {

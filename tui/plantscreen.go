@@ -76,6 +76,12 @@ func (s *plantScreen) says(a *App) string {
 	if found+weak == 0 {
 		text = "Nothing could be identified from these logs."
 	}
+	switch {
+	case !p.PressuresSeen:
+		text += " No pressures were logged: slip, oil and forces stay open."
+	case !p.AreasKnown:
+		text += " Bore and rod are not given: forces and volumes stay open."
+	}
 	if v := p.Validation.Verdict; v != "" {
 		text += " " + v
 	}

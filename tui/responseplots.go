@@ -110,10 +110,25 @@ func byCoherence(r plant.FrequencyResponse, x, y []float64) (sure, doubtful char
 // trust says in words how far the plant may be relied upon.
 func trust(u units, p *plant.Plant) evidence {
 	e := evidence{title: "How far to trust this plant", text: p.Warnings}
-	if v := p.Validation; v.HeldOut > 0 {
-		e.text = append([]string{fmt.Sprintf("On %s that the fit did not see it leaves unexplained: rod speed %.1f %%, cap pressure %.1f %%, rod pressure %.1f %% (rms error over rms variation); travel from turns is off by %s.",
-			u.show(v.HeldOut, quantity.Time), 100*v.RodSpeed, 100*v.CapPressure, 100*v.RodPressure, u.show(v.StrokeFromTurns, quantity.Length))}, e.text...)
+	v := p.Validation
+	if v.HeldOut <= 0 {
+		return e
 	}
+	text := ""
+	for _, part := range []struct {
+		name string
+		rms  float64
+	}{{"rod speed", v.RodSpeed}, {"cap pressure", v.CapPressure}, {"rod pressure", v.RodPressure}} {
+		// Zero means that it was not there to compare with.
+		if part.rms > 0 {
+			text += fmt.Sprintf("%s %.1f %%, ", part.name, 100*part.rms)
+		}
+	}
+	text = fmt.Sprintf("On %s that the fit did not see it leaves unexplained: %s(rms error over rms variation).", u.show(v.HeldOut, quantity.Time), text)
+	if v.StrokeFromTurns > 0 {
+		text += fmt.Sprintf(" Travel computed from turns is off by %s.", u.show(v.StrokeFromTurns, quantity.Length))
+	}
+	e.text = append([]string{text}, e.text...)
 	return e
 }
 

@@ -76,8 +76,11 @@ func positionRest(u units, p *law.Position) []setting {
 		pair("feed-forward of speed", digits(p.Feedforward, 3), ""),
 		pair("turns ("+u.symbol(quantity.TurnsPerTravel)+")", num(p.Turns.Extend, quantity.TurnsPerTravel), num(p.Turns.Retract, quantity.TurnsPerTravel)),
 	}
-	if p.Table != nil {
+	switch {
+	case p.Table != nil:
 		list[1] = pair("turns", fmt.Sprintf("table of %d points", len(p.Table.Position)), "")
+	case p.ByChamber:
+		list[1].name = "turns, cap and rod side"
 	}
 	if p.PressureDamping != 0 {
 		// rad/(s·Pa) is the dimension of slip.
@@ -93,7 +96,8 @@ func positionRest(u units, p *law.Position) []setting {
 	return append(list,
 		pair("speed low-pass", low, ""),
 		pair("speed limit", u.show(p.SpeedLimit, quantity.AngularSpeed), ""),
-		pair("in-position window", u.show(p.Window, quantity.Length)+" for "+u.show(p.WindowTime, quantity.Time), ""),
+		pair("in-position window", u.show(p.Window, quantity.Length), ""),
+		pair(" held for", u.show(p.WindowTime, quantity.Time), ""),
 		pair("loop period", u.show(p.Period*1e3, quantity.Number)+" ms", ""))
 }
 

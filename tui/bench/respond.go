@@ -80,7 +80,7 @@ func respond(ctx context.Context, p *plant.Plant, t *tuning.Proposal, found *law
 		return nil, err
 	}
 	r := &tui.Response{Scenario: s, Force: st.force, Period: runs[0].Period, Start: -before,
-		Note: fmt.Sprintf("Band: the fitted model and %d drawn from its intervals. Settings as proposed, mass as fitted.", len(models)-1)}
+		Note: fmt.Sprintf("Band: the fitted model and %d drawn from its intervals.", len(models)-1)}
 	r.Proposed = st.course(&runs[0])
 	r.Reference = st.reference(&runs[0])
 	r.Proposed.Low, r.Proposed.High = st.band(runs)
