@@ -36,8 +36,8 @@ type channelEntry struct {
 type findingEntry struct {
 	ID       string        `json:"id"`
 	Severity string        `json:"severity"`
-	Channel  string        `json:"channel,omitempty"`
-	Log      string        `json:"log,omitempty"`
+	Channel  string        `json:"channel"`
+	Log      string        `json:"log"`
 	From     number        `json:"from_s"`
 	To       number        `json:"to_s"`
 	Affects  []plant.Param `json:"affects"`
