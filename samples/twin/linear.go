@@ -40,7 +40,8 @@ const slowShare = 0.06
 func travelTo(m *Machine, x, sign float64) *Sim {
 	speed := slowShare * m.MaxSpeed
 	rodSpeed := speed * m.Displacement / m.AreaCap()
-	start := math.Max(0.005*m.Stroke, math.Min(0.995*m.Stroke, x-sign*1.2*rodSpeed))
+	const before = 2 // s of travel, in which the start dies down
+	start := math.Max(0.005*m.Stroke, math.Min(0.995*m.Stroke, x-sign*before*rodSpeed))
 	s := NewSim(m, start, StepTime)
 	s.noRipple, s.fixedReservoir, s.contactGone = true, true, true
 	s.reservoir = m.reservoirPressure(x)

@@ -51,14 +51,26 @@ type slowTravel struct {
 	speed    float64    // m/s
 }
 
+// travelSlowly averages over a second of travel about mid-stroke, because near
+// the valves' switching travel at constant motor speed need not be steady.
 func travelSlowly(m *Machine, sign float64) slowTravel {
-	s := travelTo(m, m.Stroke/2, sign)
-	t := slowTravel{sign: sign, p: s.p, speed: math.Abs(s.v)}
-	force := s.areaCap*s.p[0] - s.areaRod*s.p[1]
+	const seconds = 1.0
+	lead := sign * 0.5 * seconds * slowShare * m.MaxSpeed * m.Displacement / m.AreaCap()
+	s := travelTo(m, m.Stroke/2-lead, sign)
+	t := slowTravel{sign: sign}
+	n := int(seconds / s.h)
+	from := s.x
+	for range n {
+		s.Step()
+		t.p[0] += s.p[0] / float64(n)
+		t.p[1] += s.p[1] / float64(n)
+	}
+	t.speed = math.Abs(s.x-from) / seconds
+	force := s.areaCap*t.p[0] - s.areaRod*t.p[1]
 	t.rod = force < (s.areaCap-s.areaRod)*s.reservoir
-	t.pressure = s.p[0]
+	t.pressure = t.p[0]
 	if t.rod {
-		t.pressure = s.p[1]
+		t.pressure = t.p[1]
 	}
 	return t
 }
