@@ -167,7 +167,10 @@ func (f *fitting) fitStroke() {
 func (f *fitting) fitForces() {
 	logs := make([]balance.Log, len(f.logs))
 	for i, t := range f.logs {
-		logs[i] = balance.Log{Trace: t, Exclude: f.pressing(i)}
+		logs[i] = balance.Log{Trace: t}
+		for _, p := range f.presses(i) {
+			logs[i].Exclude = append(logs[i].Exclude, p.Span)
+		}
 	}
 	area, _ := areas(f.machine)
 	known := balance.Known{Area: area, Displacement: f.machine.Pump.Displacement, MaxSpeed: f.machine.Motor.MaxSpeed}
@@ -245,9 +248,7 @@ func (f *fitting) fitReversals() {
 	var presses []contact.Press
 	for i, t := range f.logs {
 		reversing = append(reversing, lostmotion.Log{Trace: t, Segments: f.motion[i].Segments})
-		for _, s := range f.presses(i) {
-			presses = append(presses, contact.Press{Trace: t, Span: s})
-		}
+		presses = append(presses, f.presses(i)...)
 	}
 	f.lost = lostmotion.Fit(reversing, k)
 	f.contact = contact.Fit(presses, c)

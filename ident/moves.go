@@ -3,6 +3,7 @@ package ident
 import (
 	"math"
 
+	"eha/strokewise/ident/contact"
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
@@ -119,41 +120,11 @@ func without(m *motion.Motion, held []trace.Span) *motion.Motion {
 	return &kept
 }
 
-// pressing returns the stretches of log i in which something besides friction
-// and load acts on the rod.
-func (f *fitting) pressing(i int) []trace.Span {
-	var out []trace.Span
-	for _, s := range f.motion[i].Segments {
-		if s.Kind == motion.Pressing {
-			out = append(out, s.Span)
-		}
-	}
-	return out
-}
-
-// approach (s) of travel before a press belongs to it, and presses closer
-// together than that are one.
-const approach = 0.5
-
-// presses returns the pressing stretches of log i with their approach.
-func (f *fitting) presses(i int) []trace.Span {
-	t := f.logs[i]
-	pad := int(approach / t.Period())
-	var out []trace.Span
-	for _, s := range f.pressing(i) {
-		s.From = max(s.From-pad, 0)
-		for _, g := range t.Gaps() {
-			if g.To > s.From && g.From < s.To {
-				s.From = min(max(s.From, g.To), s.To)
-			}
-		}
-		if last := len(out) - 1; last >= 0 && s.From <= out[last].To {
-			out[last].To = s.To
-		} else if s.Len() > 1 {
-			out = append(out, s)
-		}
-	}
-	return out
+// presses returns the stretches of log i in which the rod presses on something,
+// with their approach.
+func (f *fitting) presses(i int) []contact.Press {
+	area, _ := areas(f.machine)
+	return contact.Find(f.logs[i], f.motion[i].Segments, area)
 }
 
 // areas returns the piston areas (m²) that bore and rod of the machine file

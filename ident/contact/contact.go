@@ -88,8 +88,9 @@ func Fit(presses []Press, known Known) Result {
 	if len(ramps) == 0 {
 		return res
 	}
-	res.Presses = majority(ramps)
-	ramps = only(ramps, res.Presses)
+	var most float64
+	res.Presses, most = majority(ramps)
+	ramps = only(ramps, res.Presses, lowShare*most)
 	res.Force = forceRange(ramps)
 	res.stiffness(ramps)
 	res.touch(ramps, known)
@@ -98,22 +99,25 @@ func Fit(presses []Press, known Known) Result {
 	return res
 }
 
-// majority returns the direction in which the larger force was pressed.
-func majority(ramps []ramp) plant.Direction {
+// majority returns the direction in which the larger force was pressed, and
+// how far that force rose (N).
+func majority(ramps []ramp) (plant.Direction, float64) {
 	var most [2]float64
 	for _, r := range ramps {
 		most[r.presses] = math.Max(most[r.presses], r.rise())
 	}
 	if most[plant.Retract] > most[plant.Extend] {
-		return plant.Retract
+		return plant.Retract, most[plant.Retract]
 	}
-	return plant.Extend
+	return plant.Extend, most[plant.Extend]
 }
 
-func only(ramps []ramp, d plant.Direction) []ramp {
+// only returns the ramps in the direction that rise by at least a force (N): less
+// is friction at a start.
+func only(ramps []ramp, d plant.Direction, least float64) []ramp {
 	var kept []ramp
 	for _, r := range ramps {
-		if r.presses == d {
+		if r.presses == d && r.rise() >= least {
 			kept = append(kept, r)
 		}
 	}
