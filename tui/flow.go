@@ -121,7 +121,7 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 // loaded puts logs on the bench. The demo's own join its plant; others replace everything.
 func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	delete(a.failures, stepLoad)
-	a.screens[0], a.summaries = newTraces(), msg.summaries
+	a.screens[0], a.summaries = tracesOn(msg.logs), msg.summaries
 	if msg.req.Demo && a.work.Plant != nil {
 		a.work.Logs = msg.logs
 		if a.work.Options.AsFound == nil && msg.logs.AsFound != nil {

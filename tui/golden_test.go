@@ -122,8 +122,8 @@ func states() map[string]func() *App {
 		"nothing-traces":   func() *App { return opened(fakeServices(), Start{}) },
 		"nothing-plant":    func() *App { a := opened(fakeServices(), Start{}); hit(a, "2"); return a },
 		"nothing-loops":    func() *App { a := opened(fakeServices(), Start{}); hit(a, "3"); return a },
-		"nothing-response": func() *App { a := opened(fakeServices(), Start{}); hit(a, "4"); return a },
-		"stopped-traces":   broken(load(stoppedLogs(), nil)), "stopped-plant": broken(load(stoppedLogs(), nil), "2"), "stopped-loops": broken(load(stoppedLogs(), nil), "3"),
+		"stopped-response": broken(load(stoppedLogs(), nil), "4"), "nothing-response": func() *App { a := opened(fakeServices(), Start{}); hit(a, "4"); return a },
+		"stopped-traces": broken(load(stoppedLogs(), nil)), "stopped-plant": broken(load(stoppedLogs(), nil), "2"), "stopped-loops": broken(load(stoppedLogs(), nil), "3"),
 		"unreadable":  broken(load(nil, &trace.ReadError{File: "survey.csv", Row: 1042, Column: "pA [bar]", Problem: "\"12,4x\" is not a number", Advice: "mark the column as unused or correct the row"})),
 		"bad-machine": broken(load(nil, errors.New("machine: machine.toml:3: unknown key rod_mn, did you mean rod"))),
 		"fit-failed": broken(func(s *Services) {

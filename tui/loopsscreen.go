@@ -35,6 +35,8 @@ func (s *loopsScreen) says(a *App) string {
 		return computing + "No settings: " + advise(a.failures[stepPropose])[0]
 	case t == nil && a.proposing.busy:
 		return "The settings are being computed."
+	case a.stopped():
+		return "No settings: the logs have a fault that must be put right first."
 	case t == nil:
 		return "No settings yet: they need a plant."
 	case t.Loops.Position == nil:
@@ -58,6 +60,8 @@ func limitText(t *tuning.Proposal) string {
 func (s *loopsScreen) next(a *App) string {
 	t := a.work.Proposal
 	switch {
+	case a.stopped():
+		return "1 shows the fault and what to do about it"
 	case a.work.Plant == nil:
 		return "o opens logs of your machine"
 	case t == nil && a.proposing.busy:
@@ -121,8 +125,7 @@ func leftWidth(width int) int { return min(max(width*45/100, 40), 84) }
 
 func (s *loopsScreen) view(a *App, width, height int) []string {
 	if a.work.Plant == nil {
-		return []string{"", "  Settings are proposed as soon as there is a plant: gains per direction, turns per travel, limits,",
-			"  with their margins over stroke, direction and load, what holds them back, and how to bring them up."}
+		return prose("Settings are proposed as soon as there is a plant: gains per direction, turns per travel, limits, with their margins over stroke, direction and load, what holds them back, and how to bring them up.", width)
 	}
 	if a.large {
 		return s.pageLines(a, width, height)

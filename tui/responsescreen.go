@@ -27,6 +27,8 @@ func (s *responseScreen) says(a *App) string {
 		return "Not simulated: " + advise(a.failures[stepRespond])[0]
 	case r == nil && a.proposing.busy:
 		return "The settings are being computed."
+	case a.stopped():
+		return "Nothing to simulate: the logs have a fault that must be put right first."
 	case r == nil && a.work.Proposal == nil:
 		return "Nothing to simulate yet: there are no settings."
 	case r == nil:
@@ -43,6 +45,8 @@ func (s *responseScreen) says(a *App) string {
 
 func (s *responseScreen) next(a *App) string {
 	switch {
+	case a.stopped():
+		return "1 shows the fault and what to do about it"
 	case a.work.Plant == nil:
 		return "o opens logs of your machine"
 	case a.work.Proposal == nil || a.work.Proposal.Loops.Position == nil:
@@ -97,8 +101,7 @@ func (s *responseScreen) click(a *App, x, y, width, height int) tea.Cmd { return
 func (s *responseScreen) view(a *App, width, height int) []string {
 	r := a.work.Response
 	if r == nil || a.work.Proposal == nil {
-		return []string{"", "  The settings run here against the fitted plant before anyone types them: steps, moves, load kicks,",
-			"  with sampling, delay, friction and limits, and a band for what the fit leaves open."}
+		return prose("The settings run here against the fitted plant before anyone types them: steps, moves, load kicks, with sampling, delay, friction and limits, and a band for what the fit leaves open.", width)
 	}
 	plots := s.plots(a, r)
 	if a.large {

@@ -106,6 +106,11 @@ func hang(mark, text string, width int) []string {
 	return lines
 }
 
+// prose sets a text of its own on an otherwise empty screen.
+func prose(text string, width int) []string {
+	return append([]string{""}, hang("  ", text, width-2)...)
+}
+
 // box returns lines, which may hold styles, as exactly height lines of width cells.
 func box(lines []string, width, height int) []string {
 	out := make([]string, max(height, 0))

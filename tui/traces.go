@@ -23,6 +23,24 @@ type tracesScreen struct {
 
 func newTraces() *tracesScreen { return &tracesScreen{cursor: math.NaN()} }
 
+// tracesOn is the screen on new logs, at the channel that stops them if one does.
+func tracesOn(l *Logs) *tracesScreen {
+	s := newTraces()
+	f, stopped := l.stop()
+	for i, r := range l.Readings {
+		if !stopped || r.Trace.Name() != f.Log {
+			continue
+		}
+		for k, ln := range lanes(r) {
+			if ln.channel == f.Channel {
+				s.log, s.lane = i, k
+				return s
+			}
+		}
+	}
+	return s
+}
+
 func (s *tracesScreen) title() string { return "Traces" }
 
 func (s *tracesScreen) says(a *App) string {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tui/chart"
@@ -118,6 +119,9 @@ func (s *tracesScreen) laneLines(a *App, r *trace.Reading, l lane, i, height, wi
 	if l.guess != nil && l.guess.Sure < 0.8 {
 		sure = "?"
 	}
+	if faulty(a.work.Logs.Report.Findings, r.Trace.Name(), l.channel) {
+		sure += " !"
+	}
 	left := make([]string, height)
 	left[0] = style.draw(cell(mark+l.channel.Words()+sure, 21)) + flush(value, laneLabel-22) + " "
 	if !l.held {
@@ -132,6 +136,16 @@ func (s *tracesScreen) laneLines(a *App, r *trace.Reading, l lane, i, height, wi
 		left[height-1], left[1] = st.faint.draw(left[height-1]), st.faint.draw(left[1])
 	}
 	return beside(left, laneLabel, "", splitLines(p.Render(width-laneLabel, height, st.paint)))
+}
+
+// faulty reports whether a finding beyond a note concerns the channel of a log.
+func faulty(findings []quality.Finding, log string, c trace.Channel) bool {
+	for _, f := range findings {
+		if f.Channel == c && f.Severity > quality.Note && (f.Log == log || f.Log == "") {
+			return true
+		}
+	}
+	return false
 }
 
 // lanePlot is the strip of one channel with gaps and the finding under the arrow shaded.
