@@ -66,15 +66,19 @@ type score struct {
 	far                int
 }
 
-// TestTwins fits simulated machines of every kind and prints how the parameters
-// came out against the truth. Bounds are loose: a handful of machines proves no
+// TestTwins fits simulated machines, of every kind with -machines above 1, and
+// prints how the parameters came out against the truth. Bounds are loose: a handful of machines proves no
 // coverage, but a fit gone wrong shows.
 func TestTwins(t *testing.T) {
 	if testing.Short() {
 		t.Skip("simulates machines")
 	}
 	scores := map[plant.Param]*score{}
-	for _, kind := range twin.Kinds() {
+	kinds := []twin.Kind{twin.Resisting, twin.Swap, twin.SlowLog, twin.NoPressures, twin.Pressing}
+	if *machines > 1 || *onlyKind != "" {
+		kinds = twin.Kinds()
+	}
+	for _, kind := range kinds {
 		if *onlyKind != "" && kind.String() != *onlyKind {
 			continue
 		}

@@ -28,6 +28,18 @@ func (t *tally) add(measured, modelled float64) {
 	t.errors += (measured - modelled) * (measured - modelled)
 }
 
+// since is what was added after the tally stood at before.
+func (t tally) since(before tally) *tally {
+	return &tally{t.n - before.n, t.sum - before.sum, t.squares - before.squares, t.errors - before.errors}
+}
+
+// badMove is the move held out that the model explains worst.
+type badMove struct {
+	left     float64
+	log      string
+	from, to float64 // s
+}
+
 // unexplained is the rms error over the rms variation about the mean.
 func (t *tally) unexplained() float64 {
 	variation := t.squares - t.sum*t.sum/math.Max(t.n, 1)
@@ -43,6 +55,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 	var speed, pCap, pRod, travel tally
 	var overlays []plant.Overlay
 	low := f.lowSides(m)
+	var worst badMove
 	for i, t := range f.full {
 		theta, okAngle := t.Samples(trace.MotorPosition)
 		x, okRod := t.Samples(trace.RodPosition)
@@ -52,12 +65,19 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 		for _, s := range f.heldOut[i] {
 			v.HeldOut += float64(s.Len()) * t.Period()
 			got := f.modelled(m, low, t, s)
+			before := speed
 			shown := f.compare(&speed, &pCap, &pRod, t, s, got)
+			if left := speed.since(before).unexplained(); left > worst.left {
+				worst = badMove{left, t.Name(), t.TimeAt(s.From), t.TimeAt(s.To - 1)}
+			}
 			if len(overlays) < 3*mostOverlays {
 				overlays = append(overlays, shown...)
 			}
 			f.compareTravel(&travel, t, s, m, theta, x)
 		}
+	}
+	if worst.left > fairSpeed {
+		f.warnings = append(f.warnings, fmt.Sprintf("%s: the model leaves %.0f %% of the rod speed from %.1f to %.1f s unexplained; look at that move", worst.log, 100*worst.left, worst.from, worst.to))
 	}
 	v.RodSpeed, v.CapPressure, v.RodPressure = speed.unexplained(), pCap.unexplained(), pRod.unexplained()
 	if travel.n > 0 {
@@ -205,7 +225,8 @@ func (f *fitting) doubt(v plant.Validation) {
 			f.params[p] = e
 		}
 	}
-	f.warnings = append(f.warnings, fmt.Sprintf("the model leaves %.0f %% of the rod speed unexplained on moves held out: oil and resonance are doubtful", 100*v.RodSpeed))
+	text := fmt.Sprintf("the model leaves %.0f %% of the rod speed unexplained on moves held out: oil and resonance are doubtful", 100*v.RodSpeed)
+	f.warnings = append([]string{text}, f.warnings...)
 }
 
 // verdict says in one sentence how far to trust the plant.

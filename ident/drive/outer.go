@@ -162,8 +162,8 @@ func fitLoop(g loopLog) (Loop, bool) {
 	if n < 3 {
 		return Loop{}, false
 	}
-	// A tenth of a sample and 3 %: the law may hold more than was fitted.
-	half := 1.96*math.Sqrt(sum/(n*(n-1))) + 0.1*g.period + 0.03*whole.delay
+	// A quarter of a sample and 3 %: the law may hold more than was fitted.
+	half := 1.96*math.Sqrt(sum/(n*(n-1))) + 0.25*g.period + 0.03*whole.delay
 	if whole.delay < g.period {
 		half = math.Max(half, 0.5*g.period) // from one side only
 	}

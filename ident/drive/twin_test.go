@@ -35,13 +35,18 @@ func readLog(t *testing.T, l *twin.Log) drive.Log {
 	return drive.Log{Trace: tr, Motion: motion.Find(tr)}
 }
 
-// TestTwins fits the drives of simulated machines of every kind. Bounds are the
+// TestTwins fits the drives of simulated machines, of every kind with -machines
+// above 1. Bounds are the
 // targets at the 90th percentile, for a few machines of a fixed seed.
 func TestTwins(t *testing.T) {
 	if testing.Short() {
 		t.Skip("simulates machines")
 	}
-	for _, kind := range twin.Kinds() {
+	kinds := []twin.Kind{twin.Resisting, twin.Swap, twin.SlowLog, twin.NoPressures}
+	if *machines > 1 {
+		kinds = twin.Kinds()
+	}
+	for _, kind := range kinds {
 		for k := range *machines {
 			m := twin.Random(kind, *firstSeed+uint64(k))
 			var logs []drive.Log
