@@ -49,7 +49,7 @@ const (
 	blockLength     = 3.0  // s, stretches taken as independent of each other
 	sideTravel      = 0.02 // m, least travel of a chamber to fit a ratio of its own
 	curveSpan       = 3.5e-4
-	ratioFloor      = 8e-4  // half-width that the model's own error is worth, as a share of D
+	ratioFloor      = 7e-4  // half-width that the model's own error is worth, as a share of D
 	surveyTime      = 120.0 // s of moves in a survey
 	// unseenSlope is how steep, over the travel, the mean slope of a transducer's
 	// curve may be for the size of the curve that is seen: 1.5 for one wave of a

@@ -33,6 +33,7 @@ type Oil struct {
 // slowPressure is a chamber's pressure while it carries in slow travel one way.
 type slowPressure struct {
 	value   float64 // Pa
+	spread  float64 // Pa, half of what two thirds of the readings span
 	time    float64 // s
 	guessed bool    // from travel that was not slow and steady
 }
@@ -89,6 +90,26 @@ func (o *Oil) Compliance(c plant.Chamber, x, p float64) (Number, bool) {
 		return Number{}, false
 	}
 	return f.compliance(o.swept(c, x), p), true
+}
+
+// slowCompliance returns the compliance with the piston at x (m) at the pressure
+// p (Pa) of slow travel. Readings of that pressure differ along the stroke, so
+// half their spread widens the interval: near zero load air makes it count.
+func (o *Oil) slowCompliance(c plant.Chamber, x, p float64) (Number, bool) {
+	n, ok := o.Compliance(c, x, p)
+	if !ok {
+		return n, false
+	}
+	var spread float64
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		if _, seen := o.SlowPressure(c, d); seen {
+			spread = math.Max(spread, o.slow.At(c).At(d).spread/2)
+		}
+	}
+	stiff, _ := o.Compliance(c, x, p+spread)
+	soft, _ := o.Compliance(c, x, p-spread)
+	n.Sigma = math.Hypot(n.Sigma, (soft.Value-stiff.Value)/2)
+	return n, true
 }
 
 // Borrowed reports whether the chamber's oil was taken from the other one.

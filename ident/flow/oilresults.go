@@ -26,7 +26,7 @@ func (o *Oil) estimates(m *machine.Machine) {
 	modulus := plant.PerChamber[plant.Param]{Cap: plant.BulkModulusCap, Rod: plant.BulkModulusRod}
 	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
 		p := o.meanPressure(c)
-		n, ok := o.Compliance(c, o.stroke.Travel/2, p)
+		n, ok := o.slowCompliance(c, o.stroke.Travel/2, p)
 		if !ok || !(n.Value > 0) {
 			o.Params[compliance.At(c)] = plant.MissingFrom("multisine")
 			o.Params[modulus.At(c)] = plant.MissingFrom("multisine")

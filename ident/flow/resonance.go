@@ -73,7 +73,7 @@ func (o *Oil) softEnd(c plant.Chamber) float64 {
 }
 
 func (o *Oil) frequency(c plant.Chamber, x, p float64, mass Number) (Number, bool) {
-	n, ok := o.Compliance(c, x, p)
+	n, ok := o.slowCompliance(c, x, p)
 	if !ok || !(n.Value > 0) {
 		return Number{}, false
 	}

@@ -86,7 +86,8 @@ func slowPressures(logs []*means, s *Stroke) plant.PerChamber[plant.PerDirection
 		}
 		for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
 			r, p := readings.At(c), slow.At(c)
-			p.Set(d, slowPressure{median(r), float64(len(r)) * meanTime, guessed})
+			spread := (quantile(r, 0.84) - quantile(r, 0.16)) / 2
+			p.Set(d, slowPressure{median(r), spread, float64(len(r)) * meanTime, guessed})
 			slow.Set(c, p)
 		}
 	}
