@@ -156,7 +156,7 @@ func byChannel(met bool, why string) need                 { return need{met: met
 
 func (c *content) needs(p plant.Param) []need {
 	positions := byChannel(c.both, "no log holds motor position and rod position together")
-	pressures := byChannel(c.pressures, "no log holds both pressures")
+	pressures := byChannel(c.pressures, "no log holds both pressures, or not in working order")
 	areas := byChannel(c.areas, "bore and rod are not stated in the machine file")
 	bothWays := byMove(c.extend && c.retract, motion.SlowStrokes, "steady travel both ways is not in the logs")
 	moving := byMove(c.accelerations, motion.SpeedSteps, "no change of speed in motion is in the logs")

@@ -119,7 +119,7 @@ func (v *view) noise() []Finding {
 				fmt.Sprintf("%s is noisy: %s (one standard deviation) at rest.", c.Words(), inUnit(c, sigma)), "Check screen and earth of the cable, and the input's filter; keep it away from the motor cable."))
 		}
 		long := y[whole.From:whole.To]
-		if line, share := strongestLine(long, v.t.Period()); share > 0.3 && mains(line) && sigma > noiseLimits[c]/5 && steadyNoise(long) {
+		if line, share := strongestLine(long, v.t.Period()); share > 0.3 && mains(line) && aboutLine(long) > noiseLimits[c]/5 && steadyNoise(long) {
 			f := v.finding(Noisy, Note, c, v.affectedBy(c),
 				fmt.Sprintf("%.0f %% of the noise of the %s at rest is hum at %.0f Hz, as from the mains.", 100*share, c.Words(), line), "Check earth and screen, and the supply of the sensor.")
 			f.From, f.To = v.t.TimeAt(whole.From), v.t.TimeAt(whole.To-1)

@@ -121,6 +121,7 @@ func (v *view) findings() []Finding {
 		return append(found, jumps...)
 	}
 	found = append(found, v.flat()...)
+	found = append(found, v.belowVacuum()...)
 	if !v.has(trace.MotorPosition) && !v.has(trace.RodPosition) {
 		return found
 	}

@@ -1,0 +1,90 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// vacuum is absolute vacuum as gauge pressure, with a little for the sensor (Pa).
+const vacuum = -1.1e5
+
+// belowVacuum finds pressures that cannot be, and leaves them out of all further checks.
+// A zero is not off by more than some bars; what lies lower has the wrong sign.
+func (v *view) belowVacuum() []Finding {
+	var found []Finding
+	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		low := quantile(v.frame[c], 0.001)
+		if v.frame[c] == nil || low >= vacuum {
+			continue
+		}
+		id, do := PressureOffset, fmt.Sprintf("Set the zero with the cylinder relieved, or state an offset for %s, or its range as from and to; check the sign too.", c)
+		if low < -5e5 {
+			id, do = WrongSign, fmt.Sprintf("State sign = -1 for %s, or the sensor's range as from and to.", c)
+		}
+		found = append(found, v.finding(id, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, below vacuum.", c.Words(), inUnit(c, low)), do))
+		v.drop(c)
+	}
+	return found
+}
+
+// pressureUnits judges pressures by their size: 350 bar is above any gear pump's
+// peaks (common practice, no source), and twice the machine's own limit is as absurd.
+func (v *view) pressureUnits() []Finding {
+	limit := 350e5
+	if w := math.Max(v.m.Limits.WorkingPressure, v.m.Limits.Relief); w > 0 {
+		limit = math.Min(limit, 2*w)
+	}
+	var found []Finding
+	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if high := quantile(v.frame[c], 0.999); high > limit {
+			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, more than such a machine reaches.", c.Words(), inUnit(c, high)), fmt.Sprintf("State the unit of %s in the machine file (psi read as bar is 14.5 times too much).", c)))
+		}
+	}
+	return found
+}
+
+// pressureLevels judges the low side, which stands at the reservoir's pressure.
+func (v *view) pressureLevels() []Finding {
+	p1, p2 := v.frame[trace.CapPressure], v.frame[trace.RodPressure]
+	if p1 == nil || p2 == nil {
+		return nil
+	}
+	affects := []plant.Param{plant.AxialLoad, plant.Slip}
+	var low [2][]float64
+	lower := make([]float64, len(p1))
+	for k := range p1 {
+		lower[k] = math.Min(p1[k], p2[k])
+		if p1[k] < p2[k]-clearlyHigh {
+			low[0] = append(low[0], p1[k])
+		} else if p2[k] < p1[k]-clearlyHigh {
+			low[1] = append(low[1], p2[k])
+		}
+	}
+	if l, pre := median(lower), v.m.Reservoir.Preload; pre > 0 && (l > 6*pre || l < pre/5 && l > 0) {
+		return []Finding{v.finding(UnitDoubtful, Stop, trace.CapPressure, join(affects, forceParams, oilParams),
+			fmt.Sprintf("the lower of both pressures reads %s at the median, the reservoir's preload is %s.", inUnit(trace.CapPressure, l), inUnit(trace.CapPressure, pre)),
+			"Check unit and scaling of both pressures: psi read as bar is 14.5 times too much, MPa read as bar ten times too little. Check the preload too.")}
+	}
+	var found []Finding
+	var level [2]float64
+	for i, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if float64(len(low[i]))*v.dt < 1 {
+			continue
+		}
+		level[i] = median(low[i])
+		// The low side may be under suction by some tenths of a bar while make-up oil is drawn.
+		if level[i] < -0.5e5 {
+			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])), "Set the zero with the cylinder relieved, or state an offset."))
+		}
+		if pre := v.m.Reservoir.Preload; pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
+			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check the preload, and the sensor's zero with the cylinder relieved."))
+		}
+	}
+	if level[0] != 0 && level[1] != 0 && math.Abs(level[0]-level[1]) > 2e5 {
+		found = append(found, v.finding(PressureOffset, Harm, trace.CapPressure, affects, fmt.Sprintf("the two sensors disagree about the reservoir's pressure: %s against %s.", inUnit(trace.CapPressure, level[0]), inUnit(trace.RodPressure, level[1])), "Set both zeros with the cylinder relieved."))
+	}
+	return found
+}
