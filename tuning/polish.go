@@ -16,6 +16,9 @@ var gainShares = []float64{1, 0.9, 0.8, 0.7, 0.6}
 // finalists is the number of candidates that are tried at more places and on drawn models.
 const finalists = 6
 
+// polishDraws is the number of drawn models that they are tried on.
+const polishDraws = 4
+
 // candidate is one pair of gains for one direction with what its steps cost.
 type candidate struct {
 	set  law.Position
@@ -44,7 +47,53 @@ func (d *design) polish(set law.Position, ratios []float64) law.Position {
 		d.price(list, dir, d.moreCases())
 		set = list[0].set
 	}
+	if len(ratios) > 1 {
+		set = d.matchIntegrals(set, ratios)
+	}
 	return set
+}
+
+// mostUneven is the largest ratio between both directions' ki over kp². Holding a
+// load that pushes one way, the error at rest has one sign, and the pair of that
+// sign should gather more than the other; with less of the other the integral would
+// not come back.
+const mostUneven = 4.0
+
+// matchIntegrals chooses both directions' integrals together, with the steps of both.
+func (d *design) matchIntegrals(set law.Position, ratios []float64) law.Position {
+	best, lowest := set, math.Inf(1)
+	var list []law.Position
+	for _, extend := range ratios {
+		for _, retract := range ratios {
+			if max(extend, retract) > mostUneven*min(extend, retract)*(1+1e-9) {
+				continue
+			}
+			tried := set
+			tried.Ki = plant.PerDirection[float64]{Extend: extend * set.Kp.Extend * set.Kp.Extend, Retract: retract * set.Kp.Retract * set.Kp.Retract}
+			d.sameGains(&tried)
+			list = append(list, tried)
+		}
+	}
+	cases := []stepCase{{&d.model, d.model.Stroke / 2}}
+	for i := range min(2, len(d.draws)) {
+		cases = append(cases, stepCase{&d.draws[i], d.model.Stroke / 2})
+	}
+	costs := make([][2]float64, len(list)*len(cases))
+	sim.Each(2*len(costs), func(i int) {
+		c, tried, dir := cases[i/2%len(cases)], list[i/2/len(cases)], plant.Direction(i%2)
+		run, from, to := d.stepRun(c.model, tried, dir, c.x, 1, polishTime)
+		costs[i/2][dir] = stepCost(run, from, to)
+	})
+	for i := range list {
+		sum := 0.0
+		for _, c := range costs[i*len(cases) : (i+1)*len(cases)] {
+			sum += c[0] + c[1]
+		}
+		if sum < lowest {
+			best, lowest = list[i], sum
+		}
+	}
+	return best
 }
 
 // stepCase is a model and a place (m) to run the standard step at.
@@ -59,7 +108,7 @@ func (d *design) moreCases() []stepCase {
 	for _, x := range d.places {
 		cases = append(cases, stepCase{&d.model, x})
 	}
-	for i := range min(4, len(d.draws)) {
+	for i := range min(polishDraws, len(d.draws)) {
 		cases = append(cases, stepCase{&d.draws[i], d.model.Stroke / 2})
 	}
 	return cases
@@ -86,7 +135,8 @@ func (d *design) price(list []candidate, dir plant.Direction, cases []stepCase) 
 const polishTime = 2.5
 
 // stepCost weighs a step (s): settling to bands about 2 %, so that the edge of
-// the band decides nothing alone, and overshoot beyond what settings should keep from.
+// the band decides nothing alone, overshoot beyond what settings should keep from,
+// and an error left that no acceptable window takes in.
 func stepCost(run sim.Run, from, to float64) float64 {
 	y := run.From(sim.Rest)
 	cost := 0.0
@@ -94,5 +144,9 @@ func stepCost(run sim.Run, from, to float64) float64 {
 		f := sim.StepFigures(y, run.Period, from, to, band)
 		cost += math.Min(f.Settling, 1.5*polishTime)/3 + math.Max(f.Overshoot-usualOvershoot, 0)/3
 	}
-	return cost
+	left := math.Abs(to-y[len(y)-1]) / math.Abs(to-from)
+	return cost + leftCost*math.Max(left-windowShare, 0)
 }
+
+// leftCost is the cost (s) of an error left as large as the step.
+const leftCost = 20

@@ -48,6 +48,7 @@ func (d *design) designPosition() (positionLoop, error) {
 	if !d.secure(&set) {
 		return out, errNoGain
 	}
+	d.widenWindow(&set)
 	d.warnOfLongSteps(&set)
 	out.set = set
 	return out, nil
