@@ -79,7 +79,8 @@ func (v *view) flat() []Finding {
 			if c == trace.RodPosition || c == trace.MotorPosition {
 				severity = Stop
 			}
-			found = append(found, v.finding(Flat, severity, c, v.affectedBy(c), fmt.Sprintf("%s shows nothing: it stays at %s while the machine moves.", c.Words(), inUnit(c, (low+high)/2)),
+			found = append(found, v.finding(Flat, severity, c, v.affectedBy(c),
+				fmt.Sprintf("%s shows nothing: it stays at %s while the machine moves.", c.Words(), inUnit(c, (low+high)/2)),
 				"Check sensor, plug, supply and the recorder's channel."))
 			v.drop(c)
 			continue
@@ -152,7 +153,8 @@ func (v *view) stuck(c trace.Channel, y []float64) []Finding {
 			if i-from < least || math.Abs(theta[i-1]-theta[from]) < math.Pi || y[from] == low || y[from] == high || len(found) >= maxEach {
 				continue
 			}
-			f := v.finding(Flat, Harm, c, v.affectedBy(c), fmt.Sprintf("%s stays at %s exactly from %.3f to %.3f s while the motor turns.", c.Words(), inUnit(c, y[from]), v.t.TimeAt(from), v.t.TimeAt(i-1)),
+			f := v.finding(Flat, Harm, c, v.affectedBy(c),
+				fmt.Sprintf("%s stays at %s exactly from %.3f to %.3f s while the motor turns.", c.Words(), inUnit(c, y[from]), v.t.TimeAt(from), v.t.TimeAt(i-1)),
 				"Check sensor, plug and recorder; leave this part of the log out.")
 			f.From, f.To = v.t.TimeAt(from), v.t.TimeAt(i-1)
 			found = append(found, f)

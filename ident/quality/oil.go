@@ -25,13 +25,19 @@ func (v *view) oil() []Finding {
 		low, high := quantile(temp, 0.01), quantile(temp, 0.99)
 		switch {
 		case low < 273.15-45 || high > 273.15+150:
-			found = append(found, v.finding(UnitDoubtful, Note, trace.OilTemperature, nil, fmt.Sprintf("oil temperature reads %s to %s.", inUnit(trace.OilTemperature, low), inUnit(trace.OilTemperature, high)), "Check the unit of oil_temperature."))
+			found = append(found, v.finding(UnitDoubtful, Note, trace.OilTemperature, nil,
+				fmt.Sprintf("oil temperature reads %s to %s.", inUnit(trace.OilTemperature, low), inUnit(trace.OilTemperature, high)),
+				"Check the unit of oil_temperature."))
 			return found
 		case low < coldOil:
-			found = append(found, v.finding(ColdOil, Harm, trace.OilTemperature, affects, fmt.Sprintf("the oil is cold: %s at least, %s at most.", inUnit(trace.OilTemperature, low), inUnit(trace.OilTemperature, high)), "Run the machine warm and log again: slip and friction will be others."))
+			found = append(found, v.finding(ColdOil, Harm, trace.OilTemperature, affects,
+				fmt.Sprintf("the oil is cold: %s at least, %s at most.", inUnit(trace.OilTemperature, low), inUnit(trace.OilTemperature, high)),
+				"Run the machine warm and log again: slip and friction will be others."))
 		}
 		if high-low > warmingSpan {
-			found = append(found, v.finding(WarmingUp, Harm, trace.OilTemperature, affects, fmt.Sprintf("the oil warms from %s to %s along the log.", inUnit(trace.OilTemperature, low), inUnit(trace.OilTemperature, high)), "Log again at working temperature, or take slip and friction as means."))
+			found = append(found, v.finding(WarmingUp, Harm, trace.OilTemperature, affects,
+				fmt.Sprintf("the oil warms from %s to %s along the log.", inUnit(trace.OilTemperature, low), inUnit(trace.OilTemperature, high)),
+				"Log again at working temperature, or take slip and friction as means."))
 			return found
 		}
 	}
@@ -79,7 +85,9 @@ func (v *view) frictionDrift(affects []plant.Param) []Finding {
 	if a.force <= 0 || math.Abs(b.speed/a.speed-1) > 0.05 || math.Abs(b.force/a.force-1) < 0.2 {
 		return nil
 	}
-	f := v.finding(WarmingUp, Harm, trace.NoChannel, affects, fmt.Sprintf("friction drifts along the log: %.2f kN in the slow strokes at %.0f s, %.2f kN in those at %.0f s.", a.force*1e-3, a.at, b.force*1e-3, b.at), "Run the machine warm and log again.")
+	f := v.finding(WarmingUp, Harm, trace.NoChannel, affects,
+		fmt.Sprintf("friction drifts along the log: %.2f kN in the slow strokes at %.0f s, %.2f kN in those at %.0f s.", a.force*1e-3, a.at, b.force*1e-3, b.at),
+		"Run the machine warm and log again.")
 	f.From, f.To = a.at, b.at
 	return []Finding{f}
 }
@@ -107,7 +115,9 @@ func (v *view) positionRange() []Finding {
 	var found []Finding
 	switch {
 	case stroke > 0 && high-low > 1.03*stroke+slack:
-		found = append(found, v.finding(SensorRange, Harm, trace.RodPosition, join(strokeParams, oilParams), fmt.Sprintf("the rod position covers %s, the stroke is %s.", inUnit(trace.RodPosition, high-low), inUnit(trace.RodPosition, stroke)), "Check unit and scaling of rod_position, and the stroke in the machine file."))
+		found = append(found, v.finding(SensorRange, Harm, trace.RodPosition, join(strokeParams, oilParams),
+			fmt.Sprintf("the rod position covers %s, the stroke is %s.", inUnit(trace.RodPosition, high-low), inUnit(trace.RodPosition, stroke)),
+			"Check unit and scaling of rod_position, and the stroke in the machine file."))
 	case low < -slack || (stroke > 0 && high > stroke+slack):
 		text := fmt.Sprintf("the rod position runs from %s to %s", inUnit(trace.RodPosition, low), inUnit(trace.RodPosition, high))
 		if stroke > 0 {

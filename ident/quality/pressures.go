@@ -40,7 +40,9 @@ func (v *view) pressureUnits() []Finding {
 	var found []Finding
 	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
 		if high := quantile(v.frame[c], 0.999); high > limit {
-			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, more than such a machine reaches.", c.Words(), inUnit(c, high)), fmt.Sprintf("State the unit of %s in the machine file (psi read as bar is 14.5 times too much).", c)))
+			found = append(found, v.finding(UnitDoubtful, Stop, c, v.affectedBy(c),
+				fmt.Sprintf("%s reads %s, more than such a machine reaches.", c.Words(), inUnit(c, high)),
+				fmt.Sprintf("State the unit of %s in the machine file (psi read as bar is 14.5 times too much).", c)))
 		}
 	}
 	return found
@@ -77,14 +79,20 @@ func (v *view) pressureLevels() []Finding {
 		level[i] = median(low[i])
 		// The low side may be under suction by some tenths of a bar while make-up oil is drawn.
 		if level[i] < -0.5e5 {
-			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])), "Set the zero with the cylinder relieved, or state an offset."))
+			found = append(found, v.finding(PressureOffset, Harm, c, affects,
+				fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])),
+				"Set the zero with the cylinder relieved, or state an offset."))
 		}
 		if pre := v.m.Reservoir.Preload; pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
-			found = append(found, v.finding(PressureOffset, Harm, c, affects, fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)), "Check the preload, and the sensor's zero with the cylinder relieved."))
+			found = append(found, v.finding(PressureOffset, Harm, c, affects,
+				fmt.Sprintf("%s reads %s while it is the low side, the reservoir's preload is %s.", c.Words(), inUnit(c, level[i]), inUnit(c, pre)),
+				"Check the preload, and the sensor's zero with the cylinder relieved."))
 		}
 	}
 	if level[0] != 0 && level[1] != 0 && math.Abs(level[0]-level[1]) > 2e5 {
-		found = append(found, v.finding(PressureOffset, Harm, trace.CapPressure, affects, fmt.Sprintf("the two sensors disagree about the reservoir's pressure: %s against %s.", inUnit(trace.CapPressure, level[0]), inUnit(trace.RodPressure, level[1])), "Set both zeros with the cylinder relieved."))
+		found = append(found, v.finding(PressureOffset, Harm, trace.CapPressure, affects,
+			fmt.Sprintf("the two sensors disagree about the reservoir's pressure: %s against %s.", inUnit(trace.CapPressure, level[0]), inUnit(trace.RodPressure, level[1])),
+			"Set both zeros with the cylinder relieved."))
 	}
 	return found
 }

@@ -40,7 +40,9 @@ func (v *view) clock() []Finding {
 		found = append(found, v.finding(TimeJitter, severity, trace.Time, join(driveParams, waveParams), text, do))
 	}
 	for i, at := range append(append([]float64(nil), c.Backward...), c.Restarts...) {
-		f := v.finding(TimeBackwards, Note, trace.Time, nil, fmt.Sprintf("time does not advance at %.3f s.", at), "Rows that went back were dropped. Export the log anew if there are many.")
+		f := v.finding(TimeBackwards, Note, trace.Time, nil,
+			fmt.Sprintf("time does not advance at %.3f s.", at),
+			"Rows that went back were dropped. Export the log anew if there are many.")
 		if i >= len(c.Backward) {
 			f.Text = fmt.Sprintf("the log's time begins anew at %.3f s; the parts are kept apart.", at)
 			f.Do = "Nothing, if several recordings were meant to be in one file."

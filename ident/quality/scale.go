@@ -102,7 +102,9 @@ func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
 		return nil
 	}
 	if text, ok := explain(r, speedMistakes, 0.04); ok {
-		return []Finding{v.finding(UnitDoubtful, Stop, c, driveParams, fmt.Sprintf("%s is %.4g times what the encoder's turns give: %s.", c.Words(), r, text), "State the unit of the column in the machine file.")}
+		return []Finding{v.finding(UnitDoubtful, Stop, c, driveParams,
+			fmt.Sprintf("%s is %.4g times what the encoder's turns give: %s.", c.Words(), r, text),
+			"State the unit of the column in the machine file.")}
 	}
 	severity := Harm
 	if r > 2 || r < 0.5 {
