@@ -46,7 +46,24 @@ func (o *Oil) estimates(m *machine.Machine) {
 		}
 		o.Params[compliance.At(c)], o.Params[modulus.At(c)] = e, b
 	}
-	o.Params[plant.BulkModulus] = o.Params[modulus.At(o.mainChamber())]
+	o.Params[plant.BulkModulus] = o.eitherModulus(o.Params[plant.BulkModulusCap], o.Params[plant.BulkModulusRod])
+}
+
+// eitherModulus returns the modulus of the chamber that carries. Where the
+// chamber changes with the direction either may be meant: then it is the mean,
+// with an interval that holds both, and weak.
+func (o *Oil) eitherModulus(cap, rod plant.Estimate) plant.Estimate {
+	carrier := o.stroke.Carrier
+	if carrier.Extend*carrier.Retract >= 0 || !cap.Known() || !rod.Known() {
+		if o.mainChamber() == plant.Rod {
+			return rod
+		}
+		return cap
+	}
+	return plant.Estimate{
+		Value: (cap.Value + rod.Value) / 2, Low: math.Min(cap.Low, rod.Low), High: math.Max(cap.High, rod.High),
+		Status: plant.Weak, From: "mean of both chambers, which carry in turn",
+	}
 }
 
 // guessed reports whether the logs hold no slow steady travel in which the

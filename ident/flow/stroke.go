@@ -100,6 +100,7 @@ func fitPressed(logs []*means, m *machine.Machine) (*Stroke, error) {
 	s.fill(t, m)
 	s.Reservoir = reservoirPressure(logs, level)
 	s.Carrier = carriers(moves)
+	s.guessCarriers(logs)
 	s.ratios(t)
 	s.estimates(t, m)
 	s.drawMap()
@@ -190,4 +191,34 @@ func carriers(moves []move) plant.PerDirection[int] {
 		}
 	}
 	return c
+}
+
+// guessCarriers fills in the directions in which no move was surely one-sided,
+// as near zero load: the chamber that stands higher over most of the travel.
+func (s *Stroke) guessCarriers(logs []*means) {
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		if s.Carrier.At(d) != 0 {
+			continue
+		}
+		var cap, rod float64
+		for _, m := range logs {
+			for i, v := range m.travel {
+				if m.bad[i] || v*d.Sign() <= 0 {
+					continue
+				}
+				if m.cap[i]-m.rod[i]+s.Offset.Value > 0 {
+					cap += math.Abs(v) * m.dt
+				} else {
+					rod += math.Abs(v) * m.dt
+				}
+			}
+		}
+		switch {
+		case cap+rod <= sideTravel:
+		case cap >= rod:
+			s.Carrier.Set(d, 1)
+		default:
+			s.Carrier.Set(d, -1)
+		}
+	}
 }
