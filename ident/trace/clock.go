@@ -11,6 +11,8 @@ type grid struct {
 	n     int       // samples on the clock
 	at    []int32   // sample of each row, -1 for a row dropped; nil where row i is sample i
 	stamp []float64 // s, the rows' times on the trace's clock (restarts moved on); nil where at is nil
+
+	scatter float64 // s, how far stamps lie off the clock of late, in the mean
 }
 
 // restartGap is the least stretch put between two buffers whose times begin anew (s).
@@ -142,7 +144,7 @@ func coarseStamps(t []float64, period float64) float64 {
 // against the period.
 func (g *grid) place(period float64) {
 	t := g.stamp
-	const follow = 0.05 // share of a stamp's offset that moves the grid along
+	const follow = 0.03 // share of a stamp's offset that moves the grid along
 	g.at[0] = 0
 	k, offset, shift, last := 0, t[0], 0.0, t[0]
 	for i := 1; i < len(t); i++ {
@@ -157,10 +159,17 @@ func (g *grid) place(period float64) {
 			continue
 		}
 		t[i] = raw + shift
-		if t[i] < last || t[i] == last && !g.repeatsAllowed(i) {
+		if t[i] <= last && g.surplus(i, offset+float64(k+1)*period-shift, period) {
 			g.at[i] = -1
 			g.Backward = append(g.Backward, t[i])
 			continue
+		}
+		if t[i] < last {
+			g.Backward = append(g.Backward, t[i])
+			if g.exchange(i, k, offset, period) {
+				k++
+				continue
+			}
 		}
 		e := t[i] - offset - float64(k+1)*period
 		if missing, late := g.missingRows(i, e, shift, period); missing > 0 {
@@ -171,21 +180,42 @@ func (g *grid) place(period float64) {
 		}
 		k++
 		offset += follow * e
-		g.at[i], last = int32(k), t[i]
+		g.scatter += follow * (math.Abs(e) - g.scatter)
+		g.at[i], last = int32(k), math.Max(last, t[i])
 	}
 	g.n = k + 1
 }
 
-// repeatsAllowed reports whether row i sits in stamps that repeat by their resolution.
-func (g *grid) repeatsAllowed(i int) bool {
-	equal := 0
-	for j := max(1, i-20); j < min(len(g.stamp), i+20); j++ {
-		if g.stamp[j] == g.stamp[j-1] {
-			equal++
-		}
+// surplus reports whether row i, whose stamp does not advance, is there once too
+// often: then the rows after it come as if it were absent. due is when row i would
+// come on the log's own clock (s).
+func (g *grid) surplus(i int, due, period float64) bool {
+	var late []float64
+	for a := 0; a < lookAhead && i+a < len(g.stamp); a++ {
+		late = append(late, g.stamp[i+a]-due-float64(a)*period)
 	}
-	return equal >= 6
+	return median(late) < -0.5*period-g.doubt(len(late))
 }
+
+// doubt is how much plainer than half a period the sign of a row more or less must
+// be where n stamps that scatter show it (s): 2.5 times their mean error over √n.
+func (g *grid) doubt(n int) float64 { return 2.5 * g.scatter / math.Sqrt(float64(n)) }
+
+// exchange puts row i before the row that precedes it, where both stamps say
+// plainly that the two have changed places, and reports whether it did. k is the
+// sample of the row before.
+func (g *grid) exchange(i, k int, offset, period float64) bool {
+	here, before := (g.stamp[i]-offset)/period, (g.stamp[i-1]-offset)/period
+	if g.at[i-1] != int32(k) || math.Abs(here-float64(k)) > 0.1 || math.Abs(before-float64(k+1)) > 0.1 {
+		return false
+	}
+	g.at[i-1], g.at[i] = int32(k+1), int32(k)
+	return true
+}
+
+// lookAhead is how many rows show whether the clock goes on as before: the median
+// of so many tells a row more or less from stamps uncertain by 0.4 of a period.
+const lookAhead = 32
 
 // isRestart reports whether the stamps from row i on go forward from a much
 // earlier time, rather than one row being out of order.
@@ -206,14 +236,13 @@ func (g *grid) missingRows(i int, e, shift, period float64) (rows int, late floa
 	if e < 0.5*period {
 		return 0, 0
 	}
-	const look = 8
 	all := []float64{e}
-	for a := 1; a < look && i+a < len(g.stamp); a++ {
+	for a := 1; a < lookAhead && i+a < len(g.stamp); a++ {
 		all = append(all, e+g.stamp[i+a]+shift-g.stamp[i]-float64(a)*period)
 	}
 	late = median(all)
 	m := math.Round(late / period)
-	if m < 1 || m > 1e7 {
+	if late < 0.5*period+g.doubt(len(all)) || m > 1e7 {
 		return 0, 0
 	}
 	return int(m), late
@@ -261,16 +290,24 @@ func (g *grid) fit() {
 
 // missingSpans lists the samples of the grid that no row fills.
 func (g *grid) missingSpans() []Span {
-	var spans []Span
-	last := int32(-1)
+	if g.at == nil {
+		return nil
+	}
+	filled := make([]bool, g.n)
 	for _, k := range g.at {
-		if k < 0 {
-			continue
+		if k >= 0 {
+			filled[k] = true
 		}
-		if k > last+1 {
-			spans = append(spans, Span{int(last) + 1, int(k)})
+	}
+	var spans []Span
+	for i := 0; i < g.n; i++ {
+		from := i
+		for i < g.n && !filled[i] {
+			i++
 		}
-		last = k
+		if i > from {
+			spans = append(spans, Span{from, i})
+		}
 	}
 	return spans
 }

@@ -121,16 +121,41 @@ func TestMissingRowsBecomeGaps(t *testing.T) {
 	}
 }
 
-func TestRowsOutOfOrderAndTwiceAreDropped(t *testing.T) {
-	times := even(1000, 1e-3, 0)
-	times[300] = times[298] // a row of the past
-	times[700] = times[699] // a stamp twice
-	r := readText(t, timed(times, times, 6), ReadOptions{})
-	if r.Trace.Len() != 1000 || len(r.Clock.Backward) != 2 {
-		t.Errorf("%d samples, %d dropped; want 1000 and 2", r.Trace.Len(), len(r.Clock.Backward))
+func TestRowsTwiceAndInDisorder(t *testing.T) {
+	want := readText(t, timed(even(1000, 1e-3, 0), even(1000, 1e-3, 0), 6), ReadOptions{}).Trace
+	lines := strings.Split(strings.TrimSpace(timed(even(1000, 1e-3, 0), even(1000, 1e-3, 0), 6)), "\n")
+	lines[300], lines[301] = lines[301], lines[300]
+	lines[500] += "\n" + lines[500]
+	lines[700] = "0.690000" + lines[700][8:] // a wrong stamp
+	r := readText(t, strings.Join(lines, "\n"), ReadOptions{})
+	if len(r.Clock.Backward) != 3 || len(r.Clock.Restarts) != 0 || len(r.Trace.Gaps()) != 0 {
+		t.Errorf("backward %v, restarts %v, gaps %v; want three, none and none", r.Clock.Backward, r.Clock.Restarts, r.Trace.Gaps())
 	}
-	if len(r.Clock.Restarts) != 0 {
-		t.Errorf("restarts %v, want none", r.Clock.Restarts)
+	// The wrong stamp moves the fitted clock by a hair.
+	if got := r.Trace; got.Len() != want.Len() || got.Period() != want.Period() {
+		t.Fatalf("%d samples of %g s", got.Len(), got.Period())
+	}
+	a, _ := r.Trace.Samples(MotorPosition)
+	b, _ := want.Samples(MotorPosition)
+	for i := range b {
+		if a[i] != b[i] {
+			t.Fatalf("sample %d is %g, want %g", i, a[i], b[i])
+		}
+	}
+}
+
+// A computer's clock in whole milliseconds, uncertain by a third of the period:
+// repeated and backward stamps, but no row is missing or too many.
+func TestRoughStampsLoseNoRows(t *testing.T) {
+	rng := rand.New(rand.NewPCG(14, 15))
+	times := even(20_000, 1e-3, 0)
+	stamps := make([]float64, len(times))
+	for i := range stamps {
+		stamps[i] = math.Round(1000*times[i]+0.3*rng.NormFloat64()) / 1000
+	}
+	r := readText(t, timed(times, stamps, 3), ReadOptions{})
+	if r.Trace.Len() != len(times) || r.Trace.Period() != 1e-3 || len(r.Trace.Gaps()) > 0 || !r.Clock.StampsOnly {
+		t.Errorf("%d samples of %g s, gaps %v, stamps only %v; want 20000 of 1 ms and no gap", r.Trace.Len(), r.Trace.Period(), r.Trace.Gaps(), r.Clock.StampsOnly)
 	}
 }
 

@@ -60,8 +60,11 @@ type Clock struct {
 	// samples lie more smoothly at even distances than at their stamps, and were left there.
 	StampsOnly bool
 	Missing    []Block
-	Backward   []float64 // s, log time at which a row's stamp did not advance; the row was dropped
-	Restarts   []float64 // s, trace time at which the log's time began anew
+	// Backward lists when a row's stamp went back or a row came twice (s): what came
+	// twice was dropped, neighbours in the wrong order were exchanged, and a wrong
+	// stamp in a row that is in its place was passed over.
+	Backward []float64
+	Restarts []float64 // s, trace time at which the log's time began anew
 }
 
 // Block is a stretch of rows that the log lacks: the last row before it and the
