@@ -85,6 +85,9 @@ func chamberChange(m *plant.Model, l plant.LoadMap) []float64 {
 func fitResponses(m *plant.Model, responses []plant.FrequencyResponse) {
 	for i := range responses {
 		r := &responses[i]
+		if r.To == pressureOf(carrierOf(m, r).Other()).String() {
+			continue // the low side stands at reservoir pressure: there is no fit
+		}
 		r.Fitted = make([]complex128, len(r.Omega))
 		for k, omega := range r.Omega {
 			r.Fitted[k] = modelResponse(m, r, complex(0, omega))
@@ -101,10 +104,7 @@ func modelResponse(m *plant.Model, r *plant.FrequencyResponse, s complex128) com
 		w := complex(m.Drive.NaturalFreq, 0)
 		return w * w / (s*s + 2*complex(m.Drive.Damping, 0)*w*s + w*w) * cmplx.Exp(-s*complex(m.Drive.DeadTime, 0)) * hold(s, m.ControllerPeriod)
 	}
-	c := r.Chamber
-	if !r.Chambers {
-		c = m.Carrier(m.SteadyForce(1e-3, 1))
-	}
+	c := carrierOf(m, r)
 	sign := complex(1-2*float64(c), 0)
 	area := complex(m.Area.At(c), 0)
 	pressure := m.PressureFor(c, -m.AxialLoad)
@@ -112,14 +112,20 @@ func modelResponse(m *plant.Model, r *plant.FrequencyResponse, s complex128) com
 	low := m.Area.At(c.Other())
 	mass, viscous, d := complex(m.Mass, 0), complex(m.Viscous+low*low*m.LowResistance, 0), complex(m.Displacement, 0)
 	den := compliance*mass*s*s + (compliance*viscous+leak*mass)*s + leak*viscous + area*area
-	switch r.To {
-	case trace.RodPosition.String():
+	if r.To == trace.RodPosition.String() {
 		// Speed over speed is travel over angle.
 		return d * area / den * cmplx.Exp(-s*complex(m.TransducerDelay, 0))
-	case pressureOf(c).String():
-		return sign * d * s * (mass*s + viscous) / den * cmplx.Exp(-s*complex(m.PressureLag, 0))
 	}
-	return 0 // the low side stands at reservoir pressure
+	return sign * d * s * (mass*s + viscous) / den * cmplx.Exp(-s*complex(m.PressureLag, 0))
+}
+
+// carrierOf is the chamber under load while the response was taken, by the model
+// where the log does not tell.
+func carrierOf(m *plant.Model, r *plant.FrequencyResponse) plant.Chamber {
+	if r.Chambers {
+		return r.Chamber
+	}
+	return m.Carrier(m.SteadyForce(1e-3, 1))
 }
 
 // hold is the response of a command held for a period (s).

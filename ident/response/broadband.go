@@ -51,6 +51,7 @@ func broadBand(l Log) []plant.FrequencyResponse {
 			f := frame(t, pr, last)
 			keepCoherent(&f, got, a.Independent(), rate)
 			if len(f.Omega) >= 5 {
+				widenByScatter(&f)
 				out = append(out, f)
 			}
 		}

@@ -124,6 +124,7 @@ func periodic(t *trace.Trace, p motion.Periodic) []plant.FrequencyResponse {
 			}
 		}
 		if len(f.Omega) >= 5 {
+			widenByScatter(&f)
 			out = append(out, f)
 		}
 	}
