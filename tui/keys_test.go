@@ -78,6 +78,10 @@ func TestKeys(t *testing.T) {
 			c := a.request.Columns[trace.RodPosition]
 			return c.Header == "pA" && c.Sign == -1 && a.unsaved["mapping"]
 		}},
+		{"1 down down m right enter", "columns exchanged", func(a *App) bool {
+			c := a.request.Columns
+			return c[trace.RodPosition].Header == "pA" && c[trace.CapPressure].Header == "LT"
+		}},
 		{"1 down m down left up up esc", "left as it was", func(a *App) bool { return a.over == nil && a.request.Columns == nil }},
 		{"2 right", "station", func(a *App) bool { return a.plant().stage == 1 }},
 		{"2 left", "station back", func(a *App) bool { return a.plant().stage == 4 }},

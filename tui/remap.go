@@ -27,6 +27,8 @@ type remapper struct {
 	at      int
 	base    trace.Column // what the machine file says beside these
 	problem string
+	old     trace.Column          // as it is read now; no header where it is not
+	users   map[int]trace.Channel // which channel reads a column now, by entry of columns
 }
 
 // remap opens the correction of the channel in view.
@@ -43,6 +45,15 @@ func (s *tracesScreen) remap(a *App, r *trace.Reading) tea.Cmd {
 	m := &remapper{channel: l.channel, columns: append([]string{noColumn}, r.Layout.Headers...), units: quantity.Symbols(l.channel.Dimension()), base: a.work.Logs.Machine.Channels[l.channel]}
 	if c, ok := a.request.Columns[l.channel]; ok {
 		m.base = c
+	}
+	m.users = map[int]trace.Channel{}
+	for _, g := range r.Guesses {
+		if g.Channel != l.channel && !g.Asked {
+			m.users[g.Index+1] = g.Channel
+		}
+	}
+	if l.guess != nil && !l.guess.Asked {
+		m.old = trace.Column{Header: l.guess.Column, Unit: l.guess.Unit}
 	}
 	if l.channel == trace.MotorPosition {
 		m.units = append(m.units, "counts")
@@ -144,6 +155,15 @@ func (m *remapper) apply(a *App) tea.Cmd {
 		req.Columns = map[trace.Channel]trace.Column{}
 	}
 	req.Columns[m.channel] = column
+	// A column that another channel reads is exchanged, not shared.
+	if other, taken := m.users[m.column]; taken && m.old.Header != "" {
+		swap := a.work.Logs.Machine.Channels[other]
+		if c, ok := a.request.Columns[other]; ok {
+			swap = c
+		}
+		swap.Header, swap.Unit = m.old.Header, m.old.Unit
+		req.Columns[other] = swap
+	}
 	a.over = nil
 	a.unsaved["mapping"] = true
 	return a.load(req)
@@ -168,6 +188,12 @@ func (m *remapper) view(a *App, width, height int) []string {
 		}
 	}
 	lines = append(lines, "", "  Extending counts as positive, and so does a force that pushes the rod out.")
+	if other, taken := m.users[m.column]; taken && m.old.Header != "" {
+		lines = append(lines, cell(fmt.Sprintf("  %s reads that column now: the two are exchanged.", upper(other.Words())), width))
+	}
+	for _, l := range wrap("This changes how the log is read, nothing else. What is wrong in the controller too has to be put right there before any loop is closed: a wrong sign is a runaway.", width-4) {
+		lines = append(lines, "  "+a.styles.strong.draw(l))
+	}
 	if m.problem != "" {
 		for _, l := range wrap(m.problem, width-4) {
 			lines = append(lines, "  "+a.styles.strong.draw(l))
