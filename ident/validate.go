@@ -33,11 +33,29 @@ func (t tally) since(before tally) *tally {
 	return &tally{t.n - before.n, t.sum - before.sum, t.squares - before.squares, t.errors - before.errors}
 }
 
-// badMove is the move held out that the model explains worst.
-type badMove struct {
-	left     float64
+// triedMove is one move held out and how its rod speed came out.
+type triedMove struct {
+	speed    *tally
 	log      string
 	from, to float64 // s
+}
+
+// A move slower than this share of all moves' rms speed is a nudge, in which
+// friction has its way with any model.
+const nudge = 0.3
+
+// nameWorst warns of the move that the model explains worst, if badly.
+func (f *fitting) nameWorst(moves []triedMove, all *tally) {
+	worst, left := triedMove{}, fairSpeed
+	for _, m := range moves {
+		slow := m.speed.squares/math.Max(m.speed.n, 1) < nudge*nudge*all.squares/math.Max(all.n, 1)
+		if u := m.speed.unexplained(); u > left && !slow {
+			worst, left = m, u
+		}
+	}
+	if worst.speed != nil {
+		f.warnings = append(f.warnings, fmt.Sprintf("%s: the model leaves %.0f %% of the rod speed from %.1f to %.1f s unexplained; look at that move", worst.log, 100*left, worst.from, worst.to))
+	}
 }
 
 // unexplained is the rms error over the rms variation about the mean.
@@ -55,7 +73,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 	var speed, pCap, pRod, travel tally
 	var overlays []plant.Overlay
 	low := f.lowSides(m)
-	var worst badMove
+	var moves []triedMove
 	for i, t := range f.full {
 		theta, okAngle := t.Samples(trace.MotorPosition)
 		x, okRod := t.Samples(trace.RodPosition)
@@ -67,18 +85,14 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 			got := f.modelled(m, low, t, s)
 			before := speed
 			shown := f.compare(&speed, &pCap, &pRod, t, s, got)
-			if left := speed.since(before).unexplained(); left > worst.left {
-				worst = badMove{left, t.Name(), t.TimeAt(s.From), t.TimeAt(s.To - 1)}
-			}
+			moves = append(moves, triedMove{speed.since(before), t.Name(), t.TimeAt(s.From), t.TimeAt(s.To - 1)})
 			if len(overlays) < 3*mostOverlays {
 				overlays = append(overlays, shown...)
 			}
 			f.compareTravel(&travel, t, s, m, theta, x)
 		}
 	}
-	if worst.left > fairSpeed {
-		f.warnings = append(f.warnings, fmt.Sprintf("%s: the model leaves %.0f %% of the rod speed from %.1f to %.1f s unexplained; look at that move", worst.log, 100*worst.left, worst.from, worst.to))
-	}
+	f.nameWorst(moves, &speed)
 	v.RodSpeed, v.CapPressure, v.RodPressure = speed.unexplained(), pCap.unexplained(), pRod.unexplained()
 	if travel.n > 0 {
 		v.StrokeFromTurns = math.Sqrt(travel.errors / travel.n)
