@@ -78,6 +78,7 @@ type App struct {
 	written   map[string]bool // by this program, so no news
 	unsaved   map[string]bool
 	request   Request
+	tried     Request // the last one made, whether it succeeded or not
 }
 
 // New returns the program's model. It starts nothing.

@@ -59,6 +59,9 @@ func (a *App) load(req Request) tea.Cmd {
 	if load == nil {
 		return nil
 	}
+	if !req.Demo {
+		a.tried = req
+	}
 	return a.begin(stepLoad, func(ctx context.Context, progress Progress) tea.Msg {
 		logs, err := load(ctx, req, progress)
 		if err != nil {
@@ -87,11 +90,11 @@ func summarise(logs *Logs) summaries {
 func (a *App) loadDemo() tea.Cmd { return a.load(Request{Demo: true}) }
 
 func (a *App) reload() tea.Cmd {
-	if a.work.Demo || len(a.request.Paths) == 0 {
+	if len(a.tried.Paths) == 0 {
 		a.notice = "No logs of your own to read again: o opens some"
 		return nil
 	}
-	return a.load(a.request)
+	return a.load(a.tried)
 }
 
 // outcome answers the end of a step.
@@ -111,11 +114,21 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 		a.opened(msg)
 	case failedMsg:
 		if !errors.Is(msg.err, context.Canceled) {
-			a.failures[msg.step] = msg.err
-			a.show(map[string]int{stepFit: 1}[msg.step])
+			a.failed(msg)
 		}
 	}
 	return nil
+}
+
+// failed shows a failure where its result would be, or above what is on the
+// bench if that stays.
+func (a *App) failed(msg failedMsg) {
+	if msg.step == stepLoad && (a.work.Logs != nil || a.work.Plant != nil) {
+		a.over = &fault{"The logs could not be read.", advise(msg.err)}
+		return
+	}
+	a.failures[msg.step] = msg.err
+	a.show(map[string]int{stepFit: 1}[msg.step])
 }
 
 // loaded puts logs on the bench. The demo's own join its plant; others replace everything.

@@ -12,7 +12,7 @@ var (
 	keyHelp    = bind("the keys of this screen", "?", "?")
 	keyNext    = bind("next screen", "n", "n")
 	keyBack    = bind("screen before", "b", "b")
-	keyOpen    = bind("open logs or a machine file", "o", "o")
+	keyOpen    = bind("open files", "o", "o")
 	keySave    = bind("save", "s", "s")
 	keyQuit    = bind("leave", "q", "q", "ctrl+c")
 	keyLarge   = bind("plot large and back", "z", "z")

@@ -291,6 +291,35 @@ func TestLatestQuestionWins(t *testing.T) {
 	}
 }
 
+// Files that cannot be read are named with what to do, the bench stays, and its
+// machine is not taken for theirs.
+func TestFailedLoadLeavesTheBench(t *testing.T) {
+	s := fakeServices()
+	good := s.Load
+	bad := false
+	s.Load = func(ctx context.Context, r Request, p Progress) (*Logs, error) {
+		if bad {
+			return nil, &trace.ReadError{File: "bad.csv", Row: 3, Column: "x", Problem: "\"12x4\" is not a number", Advice: "correct the row"}
+		}
+		return good(ctx, r, p)
+	}
+	a := opened(s, Start{Work: demoWork(), Folder: "/data"})
+	bad = true
+	hit(a, "enter")
+	hit(a, "down", "enter")
+	view := a.View()
+	for _, want := range []string{"could not be read", "bad.csv:3", "correct the row", "DEMO MACHINE", "not yours"} {
+		if !strings.Contains(view, want) {
+			t.Errorf("no %q in\n%s", want, view)
+		}
+	}
+	bad = false
+	hit(a, "r")
+	if a.over != nil || a.work.Demo {
+		t.Error("r does not read the corrected file")
+	}
+}
+
 // A cancelled fit leaves nothing behind, and its late answer is dropped.
 func TestCancel(t *testing.T) {
 	a := New(context.Background(), fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
@@ -321,7 +350,7 @@ func TestPanicBelowIsSurvived(t *testing.T) {
 	}
 	a.services.Load = func(context.Context, Request, Progress) (*Logs, error) { panic("boom") }
 	hit(a, "r")
-	if a.failures[stepLoad] == nil || a.work.Plant == nil {
+	if _, told := a.over.(*fault); !told || a.work.Plant == nil {
 		t.Error("a panic while reading is not reported, or takes the plant with it")
 	}
 }
