@@ -17,11 +17,6 @@ func (r Response) Times(k float64) Response {
 	return func(omega float64) complex128 { return complex(k, 0) * r(omega) }
 }
 
-// Series returns the response of r followed by next.
-func (r Response) Series(next Response) Response {
-	return func(omega float64) complex128 { return r(omega) * next(omega) }
-}
-
 // Transfer is a continuous transfer function with dead time,
 //
 //	Gain · Π Num_i(s) / Π Den_i(s) · e^(-s·Delay)
@@ -55,11 +50,6 @@ func polynomial(p []float64, s complex128) complex128 {
 		value = value*s + complex(p[i], 0)
 	}
 	return value
-}
-
-// PI returns the continuous controller kp + ki/s.
-func PI(kp, ki float64) Response {
-	return func(omega float64) complex128 { return complex(kp, -ki/omega) }
 }
 
 // Sampled is what a sampled controller adds to a loop: its period and the pure
