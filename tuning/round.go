@@ -44,5 +44,9 @@ func (t typed) round(name string, value, factor float64, whole func(float64) flo
 	if near := math.Round(steps); math.Abs(steps-near) < 1e-9*near {
 		steps = near // whole but for the last bits
 	}
-	return math.Copysign(whole(steps)*step/factor, value)
+	rounded := whole(steps) * step
+	if inverse := math.Round(1 / step); inverse > 0 && math.Abs(1/step-inverse) < 1e-9*inverse {
+		rounded = whole(steps) / inverse // 11.6, not 11.600000000000001
+	}
+	return math.Copysign(rounded/factor, value)
 }
