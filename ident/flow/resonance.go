@@ -97,8 +97,12 @@ func (o *Oil) damping(r Resonance, mass, viscous Number) Number {
 	// The mass divides friction and valves but not leakage, through ω once more.
 	sigma = math.Hypot(sigma, zeta*mass.Sigma/mass.Value/2)
 	span := dampingSpan
-	if valve.Sigma == 0 || p < o.stroke.Reservoir.Value+4*oneSided {
+	if p < o.stroke.Reservoir.Value+4*oneSided {
 		span = weakDamping
+	}
+	if valve.Sigma == 0 {
+		// The valve's part was not seen; it is as large as the rest as a rule.
+		zeta, span = 2*zeta, 1
 	}
 	return Number{zeta, math.Hypot(sigma, span*zeta/1.96)}
 }

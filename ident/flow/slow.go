@@ -179,6 +179,13 @@ func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Num
 			found.Set(chamberOf(side), Number{sum / count, math.Sqrt(variance) / count})
 		}
 	}
+	// Both sides have valves of one kind: a side that was not seen takes the
+	// other's resistance, good to its own size.
+	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
+		if other := found.At(c.Other()).Value; found.At(c).Sigma == 0 && other > 0 {
+			found.Set(c, Number{other, other})
+		}
+	}
 	return found
 }
 
