@@ -69,13 +69,13 @@ type found struct {
 }
 
 // estimates widens the least squares intervals as twin experiments asked for:
-// 1.25 times and 0.3 % of the value, damping 1.5 times, for what the second-order
+// 1.25 times and 0.3 % of the value, damping 1.75 times, for what the second-order
 // model leaves out; for dead time 0.3 % of the whole lag.
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
 	share := [3]float64{0.003 * f.value[0], 0.003 * f.value[1], 0.003 * lag}
-	factor := [3]float64{1.25, 1.5, 1.25}
+	factor := [3]float64{1.25, 1.75, 1.25}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {
 		half := factor[k]*z*f.sigma[k] + share[k]
