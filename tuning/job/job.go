@@ -94,11 +94,12 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		j.Plant = p
 		return j, err
 	}
+	logs := reader{stdin: source.Stdin, known: trace.ReadOptions{Columns: columns, Period: source.Period, Stroke: j.Machine.Cylinder.Stroke}}
 	for i, path := range source.Logs {
 		share := func(done float64) {
 			progress("reading "+filepath.Base(path), (float64(i)+done)/float64(len(source.Logs)))
 		}
-		reading, err := readLog(ctx, path, source, columns, share)
+		reading, err := logs.log(ctx, path, share)
 		if err != nil {
 			return nil, err
 		}

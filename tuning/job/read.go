@@ -11,25 +11,32 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// readLog reads one log as named on the command line: a path, "-" for standard
+// reader reads logs with what is known of them beforehand.
+type reader struct {
+	known trace.ReadOptions
+	stdin io.Reader // what "-" names
+}
+
+// log reads one log as named on the command line: a path, "-" for standard
 // input, or two paths joined with "+", unless a file of that very name exists.
-func readLog(ctx context.Context, path string, source Source, columns map[trace.Channel]trace.Column, share func(float64)) (*trace.Reading, error) {
-	if first, second, joined := strings.Cut(path, "+"); joined && !exists(path) {
-		a, err := readOne(ctx, first, source, columns, func(d float64) { share(d / 2) })
-		if err != nil {
-			return nil, err
-		}
-		b, err := readOne(ctx, second, source, columns, func(d float64) { share(0.5 + d/2) })
-		if err != nil {
-			return nil, err
-		}
-		reading, err := trace.JoinReadings(a, b)
-		if err != nil {
-			return nil, &FileError{path, err}
-		}
-		return reading, nil
+func (r reader) log(ctx context.Context, path string, share func(float64)) (*trace.Reading, error) {
+	first, second, joined := strings.Cut(path, "+")
+	if !joined || exists(path) {
+		return r.file(ctx, path, share)
 	}
-	return readOne(ctx, path, source, columns, share)
+	a, err := r.file(ctx, first, func(d float64) { share(d / 2) })
+	if err != nil {
+		return nil, err
+	}
+	b, err := r.file(ctx, second, func(d float64) { share(0.5 + d/2) })
+	if err != nil {
+		return nil, err
+	}
+	reading, err := trace.JoinReadings(a, b)
+	if err != nil {
+		return nil, &FileError{path, err}
+	}
+	return reading, nil
 }
 
 func exists(path string) bool {
@@ -37,9 +44,10 @@ func exists(path string) bool {
 	return err == nil
 }
 
-func readOne(ctx context.Context, path string, source Source, columns map[trace.Channel]trace.Column, share func(float64)) (*trace.Reading, error) {
-	opt := trace.ReadOptions{Columns: columns, Period: source.Period}
-	name, in := "standard input", source.Stdin
+// file reads one file, or standard input.
+func (r reader) file(ctx context.Context, path string, share func(float64)) (*trace.Reading, error) {
+	opt := r.known
+	name, in := "standard input", r.stdin
 	if path != "-" || in == nil {
 		f, err := os.Open(path)
 		if err != nil {
