@@ -18,6 +18,13 @@ const (
 	largestJump = 0.3e-3 // m, stick-slip jump above which an integral hunts
 )
 
+// Without pressures nobody knows slip, load and stick-slip: the integral that served
+// most simulated machines, over a window of half the largest acceptable one.
+const (
+	blindIntegral = 0.015
+	blindWindow   = windowShare / 2
+)
+
 // integralShares are the ki over kp² tried: what the integral gathers during a step
 // comes back as a tail of ki/kp² of it, which should stay inside the 2 % band.
 var integralShares = []float64{0.004, 0.008, 0.015, 0.03, 0.06}
@@ -96,6 +103,11 @@ func (d *design) widenWindow(set *law.Position) {
 // then it says why. Where the rod jumps far but slip leaves much more than a jump,
 // the window is widened to a whole jump, at which no integral hunted in trials.
 func (d *design) integralRatios(set *law.Position) []float64 {
+	if !d.p.PressuresSeen && d.opt.Integral != machine.No && d.p.Machine.Controller.Integral.Or(true) {
+		set.Window = max(set.Window, d.typed.up("window", blindWindow*stepSize(&d.model), inMM))
+		d.warn("Without pressures neither slip under load nor stick-slip is known: a small integral and a wide window of %.2g mm are proposed; take the integral out if the rod hunts.", set.Window*inMM)
+		return []float64{blindIntegral}
+	}
 	droop, jump := d.droop(set), d.jump()
 	needed := droop > droopShare*stepSize(&d.model)
 	if d.opt.Integral == machine.No || !needed && d.opt.Integral != machine.Yes {
