@@ -189,7 +189,7 @@ func (a *App) show(n int) { a.active, a.large = n, false }
 func (a *App) cancel() {
 	switch {
 	case a.task != nil:
-		a.notice = a.task.title + ": cancelled"
+		a.notice = upper(a.task.title) + ": cancelled. r begins again"
 		a.abandon()
 	case a.large:
 		a.large = false

@@ -164,6 +164,16 @@ func states() map[string]func() *App {
 			hit(a, "2", "right", "3")
 			return a
 		},
+		"cancelled": func() *App {
+			a := New(context.Background(), fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
+			a.Update(loadedMsg{logs: fakeLogs(), req: a.request})
+			hit(a, "esc", "2")
+			return a
+		},
+		"failed-load": func() *App {
+			a := opened(failing(&trace.ReadError{File: "bad.csv", Row: 3, Column: "x", Problem: "\"12x4\" is not a number", Advice: "correct the row"}), Start{Work: demoWork()})
+			return a
+		},
 		"busy": func() *App {
 			a := New(context.Background(), fakeServices(), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
 			a.Init()

@@ -261,11 +261,11 @@ func TestHostileTextIsMadeHarmless(t *testing.T) {
 			t.Errorf("after %s a direction mark or invisible character is shown", keys)
 		}
 	}
-	a = opened(broken(errors.New(evil)), Start{Request: Request{Paths: []string{"x"}}})
+	a = opened(failing(errors.New(evil)), Start{Request: Request{Paths: []string{"x"}}})
 	checkFrame(t, a.View(), 80, 24)
 }
 
-func broken(err error) Services {
+func failing(err error) Services {
 	s := fakeServices()
 	s.Load = func(context.Context, Request, Progress) (*Logs, error) { return nil, err }
 	return s

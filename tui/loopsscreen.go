@@ -62,6 +62,8 @@ func (s *loopsScreen) next(a *App) string {
 	switch {
 	case a.stopped():
 		return "1 shows the fault and what to do about it"
+	case a.work.Plant == nil && a.work.Logs != nil:
+		return "2 says why there is no plant"
 	case a.work.Plant == nil:
 		return "o opens logs of your machine"
 	case t == nil && a.proposing.busy:

@@ -93,6 +93,10 @@ func (s *plantScreen) next(a *App) string {
 	switch {
 	case p == nil && a.stopped():
 		return "1 shows the fault and what to do about it"
+	case p == nil && a.task != nil:
+		return "a moment; esc cancels"
+	case p == nil && a.work.Logs != nil:
+		return "r reads and fits again"
 	case p == nil:
 		return "o opens logs of your machine"
 	}

@@ -47,6 +47,8 @@ func (s *responseScreen) next(a *App) string {
 	switch {
 	case a.stopped():
 		return "1 shows the fault and what to do about it"
+	case a.work.Plant == nil && a.work.Logs != nil:
+		return "2 says why there is no plant"
 	case a.work.Plant == nil:
 		return "o opens logs of your machine"
 	case a.work.Proposal == nil || a.work.Proposal.Loops.Position == nil:

@@ -31,7 +31,7 @@ type story struct {
 
 // scenarios lists what can be run for the proposal: its standard steps, a move
 // there and back, a load kick and, with a force loop, an approach with pressing.
-func scenarios(_ *plant.Plant, t *tuning.Proposal) []tui.Scenario {
+func scenarios(p *plant.Plant, t *tuning.Proposal) []tui.Scenario {
 	if t == nil || t.Loops.Position == nil {
 		return nil
 	}
@@ -41,9 +41,11 @@ func scenarios(_ *plant.Plant, t *tuning.Proposal) []tui.Scenario {
 			list = append(list, tui.Scenario{ID: fmt.Sprintf("step %d", i), Title: fmt.Sprintf("Step of %.3g mm, %sing", 1e3*math.Abs(s.To-s.From), s.Direction)})
 		}
 	}
-	list = append(list,
-		tui.Scenario{ID: "move", Title: "Smooth move over half the stroke and back"},
-		tui.Scenario{ID: "kick", Title: "Load kick at rest"})
+	list = append(list, tui.Scenario{ID: "move", Title: "Smooth move over half the stroke and back"})
+	// A load means nothing where forces are unknown.
+	if kick := kickSize(p); p.AreasKnown && kick != 0 {
+		list = append(list, tui.Scenario{ID: "kick", Title: fmt.Sprintf("Load kick of %.2g kN at rest", kick*1e-3)})
+	}
 	if t.Loops.Force != nil && t.Model.Contact != nil {
 		list = append(list, tui.Scenario{ID: "press", Title: "Approach, press, force step up and down"})
 	}
