@@ -54,6 +54,9 @@ func (b *builder) assign() ([]taken, error) {
 		col.Header, col.Unit = g.Column, g.Unit
 		list = append(list, taken{g.Channel, g.Index, col})
 	}
+	if err := b.wrongUnit(list); err != nil {
+		return nil, err
+	}
 	sort.Slice(list, func(i, j int) bool { return list[i].channel < list[j].channel })
 	for j, h := range b.headings {
 		if !b.used[j] {

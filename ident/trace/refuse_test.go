@@ -183,3 +183,21 @@ func TestProgressReachesTheSize(t *testing.T) {
 		t.Errorf("progress ended at %d of %d, %v", last, len(data), err)
 	}
 }
+
+// A column that bears a channel's own name with a unit that does not exist is
+// refused with what was needed, not left out; "rod_position_raw" is no unit.
+func TestUnknownUnitIsRefused(t *testing.T) {
+	rows := "\n0,1,1\n0.001,2,1\n0.002,3,1\n"
+	for header, want := range map[string]string{
+		"time_s,motor_position_rev,Rod position [furlong]": `unknown unit "furlong", needed a length`,
+		"time_s,motor_position_rev,rod_position_furlong":   `unknown unit "furlong", needed a length`,
+	} {
+		_, err := Read(context.Background(), strings.NewReader(header+rows), "x.csv", ReadOptions{})
+		if err == nil || !strings.Contains(err.Error(), want) || !strings.Contains(err.Error(), "--channel") {
+			t.Errorf("%s: %v, want an error with %q and what to do", header, err, want)
+		}
+	}
+	if _, err := Read(context.Background(), strings.NewReader("time_s,motor_position_rev,rod_position_mm,rod_position_raw"+strings.ReplaceAll(rows, "\n", ",7\n")[3:]), "x.csv", ReadOptions{}); err != nil {
+		t.Errorf("a second column beside the right one is refused: %v", err)
+	}
+}
