@@ -68,9 +68,9 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 	f := found{from: fmt.Sprintf("%d stretches of changing command", len(all)), weak: closed}
 	unit := [3]float64{1, 1, 1e-3}
 	for k := range unit {
-		// 3 % for what windows of changing friction and load leave out; for dead
+		// 4 % for what windows of changing friction and load leave out; for dead
 		// time the floor of estimates does it.
-		f.value[k], f.sigma[k] = best.X[k]*unit[k], math.Hypot(1.5*best.BlockStdDev(k, block), 0.03*best.X[k])*unit[k]
+		f.value[k], f.sigma[k] = best.X[k]*unit[k], math.Hypot(2*best.BlockStdDev(k, block), 0.04*best.X[k])*unit[k]
 		if math.IsInf(f.sigma[k], 0) {
 			return found{}, false
 		}
