@@ -17,6 +17,9 @@ type Machine struct {
 	Name string
 	Kind Kind
 	Seed uint64
+	// Session is which recording of the machine this is: another one has other
+	// noise and other random pulses, on the same machine.
+	Session uint64
 
 	Bore, RodDiameter, Stroke float64 // m
 	DeadCap, DeadRod          float64 // m³ at the piston's own end, line included

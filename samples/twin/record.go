@@ -38,7 +38,7 @@ const (
 )
 
 func newRecorder(m *Machine, seed uint64, positions, forces bool) *recorder {
-	r := &recorder{m: m, rng: rand.New(rand.NewPCG(m.Seed, seed))}
+	r := &recorder{m: m, rng: rand.New(rand.NewPCG(m.Seed, seed+m.Session<<32))}
 	r.columns = []Column{
 		{Channel: "time", Unit: "s", Factor: 1, Decimals: 4},
 		{Channel: "speed_command", Unit: "rpm", Factor: toRPM, Decimals: 2},

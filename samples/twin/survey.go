@@ -64,7 +64,7 @@ func Survey(m *Machine) *Log { return survey(m, StepTime) }
 
 func survey(m *Machine, h float64) *Log {
 	r := newRecorder(m, 1, false, false)
-	w := &surveyor{m: m, rng: rand.New(rand.NewPCG(m.Seed, 77)), perTurn: m.Displacement / m.AreaRod(), ramp: m.MaxSpeed / 0.4}
+	w := &surveyor{m: m, rng: rand.New(rand.NewPCG(m.Seed, 77+m.Session<<32)), perTurn: m.Displacement / m.AreaRod(), ramp: m.MaxSpeed / 0.4}
 	w.low, w.high = 0.04*m.Stroke, 0.96*m.Stroke
 	if c := m.Contact; c != nil {
 		w.high = c.Position - 0.03*m.Stroke
