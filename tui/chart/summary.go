@@ -4,7 +4,7 @@ import "math"
 
 // block is the number of samples that one entry of a Summary covers: small
 // against a dot column of a long log, large enough to save its work.
-const block = 128
+const block = 32
 
 // Summary holds the least and greatest value of every block of a series, so that
 // a log of any length is drawn in the time of a short one. It belongs to the very
