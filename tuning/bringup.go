@@ -84,7 +84,11 @@ func (d *design) gainStep(title string, set law.Position) BringUpStep {
 		if !math.IsInf(o.Settling, 1) {
 			settle = fmt.Sprintf("settled to 2 %% in %.2g s", o.Settling)
 		}
-		step.Expect = append(step.Expect, fmt.Sprintf("%sing: rise %.2g s, overshoot %.1f %%, %s, at most %.2g mm off at rest", dir, o.Rise, 100*o.Overshoot, settle, o.off*inMM))
+		rise := "no rise to 90 %"
+		if !math.IsInf(o.Rise, 1) {
+			rise = fmt.Sprintf("rise %.2g s", o.Rise)
+		}
+		step.Expect = append(step.Expect, fmt.Sprintf("%sing: %s, overshoot %.1f %%, %s, at most %.2g mm off at rest", dir, rise, 100*o.Overshoot, settle, o.off*inMM))
 	}
 	return step
 }
