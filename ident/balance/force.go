@@ -73,7 +73,11 @@ func FromForceLogs(logs []Log) (*ForceFit, error) {
 	}
 	s := newSurvey(records)
 	s.terms = nil // position and acceleration of a swinging axis cannot be told apart
-	best, others := s.tryWidths()
+	var best *line
+	var others []*line
+	if s.full > 0 {
+		best, others = s.tryWidths()
+	}
 	if best == nil {
 		const move = "steps of speed in both directions, force and position logged"
 		missing := plant.MissingFrom(move)

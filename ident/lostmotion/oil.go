@@ -12,9 +12,9 @@ const (
 	// openAcross is the pressure (Pa) that the other side must be higher by for
 	// the valve to clamp a side to the reservoir (common practice, no source).
 	openAcross = 4e5
-	// mostTurns (rad) ends a calculation that does not arrive.
-	mostTurns = 2 * math.Pi * 20
-	steps     = 400
+	// steps is how many it would take with both chambers free; with one of them held
+	// it takes more, and mostSteps ends a calculation that does not arrive.
+	steps, mostSteps = 400, 40 * 400
 	// calculatedDoubt is the 95 % half-width, as share of the value, of what is
 	// calculated from forces and oil alone.
 	calculatedDoubt = 0.5
@@ -115,9 +115,9 @@ func crossing(p plant.PerChamber[float64], force, direction, x float64, known Kn
 	if !(step > 0) {
 		return 0
 	}
-	for turned := 0.0; turned < mostTurns; turned += step {
+	for k := range mostSteps {
 		if direction*(force-hydraulic()) <= 0 {
-			return turned
+			return float64(k) * step
 		}
 		volume := direction * known.Displacement * step
 		held := plant.PerChamber[bool]{Cap: p.Cap <= low && p.Rod > p.Cap+openAcross, Rod: p.Rod <= low && p.Cap > p.Rod+openAcross}
