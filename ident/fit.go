@@ -100,7 +100,7 @@ func Fit(ctx context.Context, logs []*trace.Trace, m *machine.Machine, opt Optio
 	}{
 		{"finding moves", []func(){f.findMoves}},
 		{"turns against travel, forces", []func(){f.fitForces, func() { f.fitStroke(); f.measureResponses(); f.findRanges() }}},
-		{"oil and drive", []func(){f.fitOil, f.fitDrive}},
+		{"oil and drive", []func(){f.fitOil, func() { f.fitDrive(); f.fitBlind() }}},
 		{"reversals and contact", []func(){f.fitReversals}},
 	}
 	for i, s := range stages {
@@ -199,6 +199,13 @@ func (f *fitting) fitOil() {
 				f.resonance = &r
 			}
 		}
+	}
+}
+
+// fitBlind finds the resonance from turns and travel alone.
+func (f *fitting) fitBlind() {
+	if f.stroke == nil {
+		return
 	}
 	if r, ok := flow.BlindResonance(f.logs, f.machine, f.stroke); ok {
 		f.blind = &r
