@@ -105,10 +105,14 @@ func fakePropose(_ context.Context, p *plant.Plant, o tuning.Options) (*tuning.P
 }
 
 func fakeScenarios(*plant.Plant, *tuning.Proposal) []Scenario {
-	return []Scenario{{"step", "Step of 9 mm, extending"}, {"kick", "Load kick of 2 kN"}}
+	return []Scenario{{ID: "step", Title: "Step of 9 mm, extending"}, {ID: "kick", Title: "Load kick of 2 kN"}}
 }
 
-func fakeRespond(_ context.Context, p *plant.Plant, t *tuning.Proposal, found *law.Loops, s Scenario) (*Response, error) {
+func fakeRespond(_ context.Context, p *plant.Plant, t *tuning.Proposal, found *law.Loops, id string) (*Response, error) {
+	s := fakeScenarios(p, t)[0]
+	if id == "kick" {
+		s = fakeScenarios(p, t)[1]
+	}
 	r := &Response{Scenario: s, Period: 1e-3, Note: "Band: 20 draws from the fit's intervals."}
 	k := t.Loops.Position.Kp.Extend
 	for i := 0; i < 800; i++ {
@@ -119,11 +123,14 @@ func fakeRespond(_ context.Context, p *plant.Plant, t *tuning.Proposal, found *l
 		r.Proposed.Low = append(r.Proposed.Low, at(0.8*k))
 		r.Proposed.High = append(r.Proposed.High, at(1.2*k))
 		r.Proposed.Speed = append(r.Proposed.Speed, 100*math.Exp(-k*ti))
-		r.Proposed.CapSide = append(r.Proposed.CapSide, 4e6+1e6*math.Exp(-k*ti))
-		r.Proposed.RodSide = append(r.Proposed.RodSide, 3e5)
+		r.Proposed.CapPressure = append(r.Proposed.CapPressure, 4e6+1e6*math.Exp(-k*ti))
+		r.Proposed.RodPressure = append(r.Proposed.RodPressure, 3e5)
 	}
-	r.Figures = []Figure{{"rise", quantity.Time, tuning.Range{Value: 2.2 / k, Low: 2 / k, High: 2.5 / k}, nil}, {"settling", quantity.Time, tuning.Range{Value: 4 / k, Low: 3.5 / k, High: math.Inf(1)}, nil},
-		{"overshoot", quantity.Percent, tuning.Range{Value: 0.01, Low: 0, High: 0.03}, nil}}
+	figure := func(name string, d quantity.Dimension, value, low, high float64) Figure {
+		return Figure{Name: name, Quantity: d, Proposed: tuning.Range{Value: value, Low: low, High: high}}
+	}
+	r.Figures = []Figure{figure("rise", quantity.Time, 2.2/k, 2/k, 2.5/k), figure("settling", quantity.Time, 4/k, 3.5/k, math.Inf(1)),
+		figure("overshoot", quantity.Percent, 0.01, 0, 0.03)}
 	return r, nil
 }
 
@@ -175,7 +182,7 @@ func fakeServices() Services {
 		Propose:   fakePropose,
 		Scenarios: fakeScenarios,
 		Respond:   fakeRespond,
-		Curve: func(t *tuning.Proposal, _ tuning.Margin) (omega []float64, open []complex128, err error) {
+		Curve: func(_ *plant.Plant, t *tuning.Proposal, _ tuning.Margin) (omega []float64, open []complex128, err error) {
 			for i := 0; i < 300; i++ {
 				w := math.Pow(10, float64(i)/100)
 				omega = append(omega, w)

@@ -217,7 +217,7 @@ func (a *App) respond() tea.Cmd {
 	}
 	bench, p, proposal, found, ctx := a.bench, a.work.Plant, a.work.Proposal, a.work.Options.AsFound, a.ctx
 	return func() tea.Msg {
-		r, err := guarded(func() (*Response, error) { return a.services.Respond(ctx, p, proposal, found, s) })
+		r, err := guarded(func() (*Response, error) { return a.services.Respond(ctx, p, proposal, found, s.ID) })
 		return respondedMsg{bench, r, err}
 	}
 }

@@ -141,7 +141,7 @@ func planePage(a *App, width, height int) []string {
 	if a.services.Curve == nil || !ok {
 		return wrap("No curve to draw: there is no position loop.", width)
 	}
-	_, open, err := a.services.Curve(t, worst)
+	_, open, err := a.services.Curve(a.work.Plant, t, worst)
 	if err != nil {
 		return wrap(advise(err)[0], width)
 	}

@@ -144,7 +144,7 @@ func (s *responseScreen) sceneLine(a *App, width int) string {
 func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
 	u := a.units
 	d, name := quantity.Length, "rod position"
-	if r.Force {
+	if r.Scenario.Force {
 		d, name = quantity.Force, "force"
 	}
 	series := func(name string, y []float64, d Quantity, shape chart.Shape, ink chart.Ink) chart.Series {
@@ -163,12 +163,12 @@ func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
 	}
 	out.Series = append(out.Series, series("proposed", r.Proposed.Output, d, chart.Solid, chart.InkB))
 	speed.Series = append(speed.Series, series("proposed", r.Proposed.Speed, quantity.AngularSpeed, chart.Solid, chart.InkB))
-	pressure.Series = append(pressure.Series, series("cap side", r.Proposed.CapSide, quantity.Pressure, chart.Solid, chart.InkB), series("rod side", r.Proposed.RodSide, quantity.Pressure, chart.Dashed, chart.InkB))
+	pressure.Series = append(pressure.Series, series("cap side", r.Proposed.CapPressure, quantity.Pressure, chart.Solid, chart.InkB), series("rod side", r.Proposed.RodPressure, quantity.Pressure, chart.Dashed, chart.InkB))
 	plots := []chart.Plot{out}
 	if len(r.Proposed.Speed) > 0 {
 		plots = append(plots, speed)
 	}
-	if len(r.Proposed.CapSide) > 0 {
+	if len(r.Proposed.CapPressure) > 0 {
 		plots = append(plots, pressure)
 	}
 	return plots

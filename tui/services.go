@@ -26,10 +26,10 @@ type Services struct {
 	// Scenarios lists what can be simulated for a proposal, the usual one first.
 	Scenarios func(p *plant.Plant, proposal *tuning.Proposal) []Scenario
 	// Respond simulates a scenario with the proposed and, where not nil, the as-found settings.
-	Respond func(ctx context.Context, p *plant.Plant, proposal *tuning.Proposal, asFound *law.Loops, s Scenario) (*Response, error)
+	Respond func(ctx context.Context, p *plant.Plant, proposal *tuning.Proposal, asFound *law.Loops, id string) (*Response, error)
 	// Curve returns the open loop of a proposal at a point of its grid over
 	// omega (rad/s), for the Nyquist plane. Nil leaves the plane out.
-	Curve func(proposal *tuning.Proposal, at tuning.Margin) (omega []float64, open []complex128, err error)
+	Curve func(p *plant.Plant, proposal *tuning.Proposal, at tuning.Margin) (omega []float64, open []complex128, err error)
 	// Folder lists the logs and machine files of a folder and its subfolders' names.
 	Folder func(dir string) ([]File, error)
 	// The savers write one file whole or not at all. A nil one is not offered.
@@ -112,40 +112,13 @@ const (
 	SettingsFile // settings in use when the logs were made
 )
 
-// Scenario names something to simulate.
-type Scenario struct {
-	ID    string // the same for the same scenario of another proposal
-	Title string // "step of 10 mm, extending"
-}
-
-// Response is a simulated scenario, sampled uniformly.
-type Response struct {
-	Scenario  Scenario
-	Force     bool    // the output is force (N), not position (m)
-	Start     float64 // s, of the first sample; the demand changes at 0
-	Period    float64 // s
-	Reference []float64
-	Proposed  Course
-	AsFound   *Course // nil without as-found settings
-	Figures   []Figure
-	Note      string // what the band covers, where the model ends
-}
-
-// Course is one simulated run.
-type Course struct {
-	Output           []float64 // m or N
-	Low, High        []float64 // band of the output; nil for none
-	Speed            []float64 // rad/s, motor
-	CapSide, RodSide []float64 // Pa, gauge
-}
-
-// Figure is one figure of a response, proposed beside as-found.
-type Figure struct {
-	Name     string
-	Quantity Quantity
-	Proposed tuning.Range
-	AsFound  *tuning.Range
-}
+// What is simulated and what came of it, as package tuning has it.
+type (
+	Scenario = tuning.Scenario
+	Response = tuning.Response
+	Course   = tuning.Course
+	Figure   = tuning.Figure
+)
 
 // Work is all that is on the bench.
 type Work struct {

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning/law"
 	"eha/strokewise/tuning/sim"
 )
@@ -29,17 +30,19 @@ type Course struct {
 // those found in the drive.
 type Response struct {
 	Scenario  Scenario
+	Start     float64   // s, of the first sample; the demand changes at 0
 	Period    float64   // s
 	Reference []float64 // m or N
 	Proposed  Course
 	AsFound   *Course // nil where not given or not able to do the scenario
 	Figures   []Figure
+	Note      string // what the band covers
 }
 
 // Figure is one figure of a response, proposed beside as found, in SI units.
 type Figure struct {
 	Name     string // "rise"
-	Unit     string // SI unit: "s", "m", "N", "rad/s", "Pa", or "1" for a share
+	Quantity quantity.Dimension
 	Proposed Range
 	AsFound  *Range
 }
@@ -87,13 +90,14 @@ func Respond(ctx context.Context, p *plant.Plant, t *Proposal, asFound *law.Loop
 	}
 	for _, s := range d.situations(t) {
 		if s.ID == id {
-			return d.respond(ctx, s, t.Loops, asFound)
+			return d.respond(ctx, s, t, asFound)
 		}
 	}
 	return nil, fmt.Errorf("tuning: no scenario %q for this proposal", id)
 }
 
-func (d *design) respond(ctx context.Context, s situation, proposed law.Loops, asFound *law.Loops) (*Response, error) {
+func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound *law.Loops) (*Response, error) {
+	proposed := t.Loops
 	draws := d.draws[:min(responseDraws, len(d.draws))]
 	runs := make([]sim.Run, len(draws)+2)
 	compare := asFound != nil && asFound.Position != nil && (!s.Force || asFound.Force != nil)
@@ -101,9 +105,9 @@ func (d *design) respond(ctx context.Context, s situation, proposed law.Loops, a
 		switch {
 		case ctx.Err() != nil:
 		case i == 0:
-			runs[i] = s.run(&d.model, proposed)
+			runs[i] = s.run(&d.likely, proposed)
 		case i == 1 && compare:
-			runs[i] = s.run(&d.model, *asFound)
+			runs[i] = s.run(&d.likely, *asFound)
 		case i > 1:
 			runs[i] = s.run(&draws[i-2], proposed)
 		}
@@ -111,7 +115,8 @@ func (d *design) respond(ctx context.Context, s situation, proposed law.Loops, a
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	r := &Response{Scenario: s.Scenario, Period: runs[0].Period}
+	r := &Response{Scenario: s.Scenario, Start: s.begin - sim.Rest, Period: runs[0].Period,
+		Note: fmt.Sprintf("Band: the fitted model and %d drawn from its intervals.", len(draws))}
 	first := int(math.Round(s.begin / r.Period))
 	r.Proposed = course(&runs[0], first, s.Force)
 	for i := range r.Proposed.Output {
@@ -131,7 +136,8 @@ func (d *design) respond(ctx context.Context, s situation, proposed law.Loops, a
 			r.Figures[k].Proposed.High = max(r.Figures[k].Proposed.High, f[k].Proposed.Value)
 		}
 	}
-	if compare && runs[1].Period == r.Period {
+	r.asPredicted(t.Predicted)
+	if compare {
 		found := course(&runs[1], first, s.Force)
 		r.AsFound = &found
 		for k := range r.Figures {
@@ -141,6 +147,38 @@ func (d *design) respond(ctx context.Context, s situation, proposed law.Loops, a
 	}
 	return r, nil
 }
+
+// withPeriod runs settings at the proposal's period (s), so that both courses share their samples.
+func withPeriod(l law.Loops, period float64) law.Loops {
+	position := *l.Position
+	position.Period = period
+	l.Position = &position
+	if l.Force != nil {
+		force := *l.Force
+		force.Period = period
+		l.Force = &force
+	}
+	return l
+}
+
+// asPredicted takes the bands of a step that the proposal predicts, which hold
+// the model's own error on top of the draws'.
+func (r *Response) asPredicted(steps []Step) {
+	for _, p := range steps {
+		if r.Scenario.ID != stepID(p.Direction) || p.Loop != "position" {
+			continue
+		}
+		known := map[string]Range{"rise": p.Rise, "settling": p.Settling, "overshoot": p.Overshoot,
+			"final error": p.FinalError, "peak motor speed": p.PeakSpeed, "peak pressure": p.PeakPressure}
+		for k := range r.Figures {
+			if predicted, ok := known[r.Figures[k].Name]; ok {
+				r.Figures[k].Proposed = predicted
+			}
+		}
+	}
+}
+
+func stepID(d plant.Direction) string { return "step_" + d.String() }
 
 func output(run *sim.Run, force bool) []float64 {
 	if force {
@@ -170,15 +208,15 @@ func (c *Course) band(runs []sim.Run, first int, force bool) {
 func (d *design) figuresFor(s situation, run *sim.Run, first int) []Figure {
 	y := output(run, s.Force)[first:]
 	exact := func(v float64) Range { return Range{v, v, v} }
-	length := "m"
+	length := quantity.Length
 	if s.Force {
-		length = "N"
+		length = quantity.Force
 	}
 	var list []Figure
 	if s.from != s.to {
 		f := sim.StepFigures(y, run.Period, s.from, s.to, 0.02)
-		list = append(list, Figure{Name: "rise", Unit: "s", Proposed: exact(f.Rise)}, Figure{Name: "settling", Unit: "s", Proposed: exact(f.Settling)},
-			Figure{Name: "overshoot", Unit: "1", Proposed: exact(f.Overshoot)})
+		list = append(list, Figure{Name: "rise", Quantity: quantity.Time, Proposed: exact(f.Rise)}, Figure{Name: "settling", Quantity: quantity.Time, Proposed: exact(f.Settling)},
+			Figure{Name: "overshoot", Quantity: quantity.Percent, Proposed: exact(f.Overshoot)})
 	} else {
 		worst, top := 0.0, 0.0
 		for i, v := range y {
@@ -186,16 +224,16 @@ func (d *design) figuresFor(s situation, run *sim.Run, first int) []Figure {
 			top = max(top, math.Abs(v))
 		}
 		if s.Force {
-			list = append(list, Figure{Name: "peak force", Unit: "N", Proposed: exact(top)})
+			list = append(list, Figure{Name: "peak force", Quantity: quantity.Force, Proposed: exact(top)})
 		} else {
-			list = append(list, Figure{Name: "largest error", Unit: "m", Proposed: exact(worst)})
+			list = append(list, Figure{Name: "largest error", Quantity: quantity.Length, Proposed: exact(worst)})
 		}
 	}
 	last := s.reference(float64(first+len(y)-1) * run.Period)
-	list = append(list, Figure{Name: "final error", Unit: length, Proposed: exact(math.Abs(last - y[len(y)-1]))},
-		Figure{Name: "peak motor speed", Unit: "rad/s", Proposed: exact(run.PeakSpeed)})
+	list = append(list, Figure{Name: "final error", Quantity: length, Proposed: exact(math.Abs(last - y[len(y)-1]))},
+		Figure{Name: "peak motor speed", Quantity: quantity.AngularSpeed, Proposed: exact(run.PeakSpeed)})
 	if d.p.PressuresSeen {
-		list = append(list, Figure{Name: "peak pressure", Unit: "Pa", Proposed: exact(run.PeakPressure)})
+		list = append(list, Figure{Name: "peak pressure", Quantity: quantity.Pressure, Proposed: exact(run.PeakPressure)})
 	}
 	return list
 }

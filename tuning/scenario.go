@@ -15,7 +15,10 @@ func (d *design) situations(t *Proposal) []situation {
 		return nil
 	}
 	list := []situation{d.stepSituation(*t.Loops.Position, plant.Extend), d.stepSituation(*t.Loops.Position, plant.Retract),
-		d.moveSituation(*t.Loops.Position), d.kickSituation(*t.Loops.Position)}
+		d.moveSituation(*t.Loops.Position)}
+	if d.p.AreasKnown { // without areas a force means nothing
+		list = append(list, d.kickSituation(*t.Loops.Position))
+	}
 	if t.Loops.Force != nil {
 		if p, _ := d.newPressing(); p != nil {
 			list = append(list, p.situation(t.Loops))
@@ -39,7 +42,7 @@ func (d *design) stepSituation(set law.Position, dir plant.Direction) situation 
 	demand := sim.StepAt(sim.Rest, from, to)
 	duration := sim.Rest + min(stepTime(&set), 6)
 	return situation{
-		Scenario: Scenario{ID: "step_" + dir.String(), Title: fmt.Sprintf("step of %.3g mm, %sing", math.Abs(to-from)*inMM, dir)},
+		Scenario: Scenario{ID: stepID(dir), Title: fmt.Sprintf("Step of %.3g mm, %sing", math.Abs(to-from)*inMM, dir)},
 		begin:    sim.Rest, duration: duration, from: from, to: to,
 		reference: func(t float64) float64 { return demand(t).Position },
 		run: func(m *plant.Model, l law.Loops) sim.Run {
@@ -60,6 +63,9 @@ func (d *design) moveSituation(set law.Position) situation {
 		low = max(low, c.Position+stepSize(&d.model))
 	}
 	speed := 0.6 * set.SpeedLimit * min(d.model.StrokePerTurn(plant.Cap), d.model.StrokePerTurn(plant.Rod))
+	if limit := d.p.Machine.Limits.Speed; limit > 0 {
+		speed = min(speed, limit)
+	}
 	accel := speed * min(set.Kp.Extend, set.Kp.Retract) / 2
 	jerk := accel * min(set.Kp.Extend, set.Kp.Retract)
 	out, moves := sim.SmoothAt(sim.Rest, low, high, speed, accel, jerk)
@@ -73,7 +79,7 @@ func (d *design) moveSituation(set law.Position) situation {
 	}
 	duration := turn + moves + 1
 	return situation{
-		Scenario: Scenario{ID: "move", Title: fmt.Sprintf("smooth move of %.0f mm out and back at %.3g mm/s", (high-low)*inMM, speed*inMM)},
+		Scenario: Scenario{ID: "move", Title: fmt.Sprintf("Smooth move of %.0f mm out and back at %.3g mm/s", (high-low)*inMM, speed*inMM)},
 		begin:    sim.Rest - before, duration: duration,
 		reference: func(t float64) float64 { return demand(t).Position },
 		run: func(m *plant.Model, l law.Loops) sim.Run {
@@ -94,7 +100,7 @@ func (d *design) kickSituation(set law.Position) situation {
 	on, off := sim.KickAt(sim.Rest, -force), sim.KickAt(sim.Rest+hold, force)
 	duration := sim.Rest + 2*hold
 	return situation{
-		Scenario: Scenario{ID: "kick", Title: fmt.Sprintf("load of %.3g kN comes and goes", force*1e-3)},
+		Scenario: Scenario{ID: "kick", Title: fmt.Sprintf("Load of %.3g kN comes and goes", force*1e-3)},
 		begin:    sim.Rest - before, duration: duration,
 		reference: func(float64) float64 { return x },
 		run: func(m *plant.Model, l law.Loops) sim.Run {
@@ -111,7 +117,7 @@ func (p *pressing) situation(l law.Loops) situation {
 	up, down := float64(run.up)*run.Period, float64(run.down)*run.Period
 	sign := set.Presses.Sign()
 	return situation{
-		Scenario: Scenario{ID: "press", Title: fmt.Sprintf("approach, press with %.3g kN, step to %.3g kN and back", forceLow*p.limit*1e-3, forceHigh*p.limit*1e-3), Force: true},
+		Scenario: Scenario{ID: "press", Title: fmt.Sprintf("Approach, press with %.3g kN, step to %.3g kN and back", forceLow*p.limit*1e-3, forceHigh*p.limit*1e-3), Force: true},
 		begin:    sim.Rest - before,
 		reference: func(t float64) float64 {
 			if t >= up && t < down {

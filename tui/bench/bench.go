@@ -22,8 +22,8 @@ import (
 // version names the program in the records it writes.
 func Services(version string) tui.Services {
 	return tui.Services{
-		Load: load, Fit: fit, Propose: propose,
-		Scenarios: scenarios, Respond: respond, Curve: curve,
+		Load: load, Fit: fit, Propose: tuning.Propose,
+		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Curve: tuning.OpenLoop,
 		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns,
 		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {
 			return saveRecord(ctx, path, w, system, version)
@@ -62,10 +62,6 @@ func fit(ctx context.Context, logs *tui.Logs, progress tui.Progress) (*plant.Pla
 		return p, nil
 	}
 	return p, err
-}
-
-func propose(ctx context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error) {
-	return tuning.Propose(ctx, p, o)
 }
 
 func saveProposal(path string, p *plant.Plant, t *tuning.Proposal) error {

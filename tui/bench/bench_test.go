@@ -46,18 +46,18 @@ func TestEveryScenarioRuns(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	list := scenarios(p, proposal)
+	list := tuning.Scenarios(p, proposal)
 	if len(list) < 4 {
 		t.Fatalf("%d scenarios, want two steps, a move and a kick at least", len(list))
 	}
 	for _, s := range list {
-		r, err := respond(context.Background(), p, proposal, j.AsFound, s)
+		r, err := tuning.Respond(context.Background(), p, proposal, j.AsFound, s.ID)
 		if err != nil {
 			t.Errorf("%s: %v", s.ID, err)
 			continue
 		}
 		n := len(r.Reference)
-		if n < 100 || len(r.Proposed.Output) != n || len(r.Proposed.Low) != n || len(r.Proposed.CapSide) != n {
+		if n < 100 || len(r.Proposed.Output) != n || len(r.Proposed.Low) != n || len(r.Proposed.CapPressure) != n {
 			t.Errorf("%s: %d reference, %d output, %d band samples", s.ID, n, len(r.Proposed.Output), len(r.Proposed.Low))
 			continue
 		}
@@ -67,13 +67,13 @@ func TestEveryScenarioRuns(t *testing.T) {
 				break
 			}
 		}
-		if !r.Force {
+		if !r.Scenario.Force {
 			// A millimetre: a tenth of the standard step, far above the window and droop.
 			if off := math.Abs(r.Proposed.Output[n-1] - r.Reference[n-1]); off > 1e-3 {
 				t.Errorf("%s ends %.2g mm from its demand", s.ID, off*1e3)
 			}
 		}
-		if r.AsFound == nil && !r.Force {
+		if r.AsFound == nil && !r.Scenario.Force {
 			t.Errorf("%s: the as-found settings were not run", s.ID)
 		}
 		if len(r.Figures) == 0 {
@@ -85,12 +85,12 @@ func TestEveryScenarioRuns(t *testing.T) {
 // The curve drawn must be the loop whose margins are stated: its distance from
 // -1 is not less than the stated peak allows, nor far more.
 func TestCurveAgreesWithTheMargins(t *testing.T) {
-	_, proposal := demo()
+	p, proposal := demo()
 	for _, m := range proposal.Margins {
 		if m.Loop != "position" {
 			continue
 		}
-		_, open, err := curve(proposal, m)
+		_, open, err := tuning.OpenLoop(p, proposal, m)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -111,7 +111,7 @@ func TestCancelledWorkEnds(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	start := time.Now()
-	if _, err := respond(ctx, p, proposal, nil, scenarios(p, proposal)[0]); err == nil {
+	if _, err := tuning.Respond(ctx, p, proposal, nil, tuning.Scenarios(p, proposal)[0].ID); err == nil {
 		t.Error("a cancelled simulation gave an answer")
 	}
 	if _, err := load(ctx, tui.Request{Demo: true}, func(string, float64) {}); err == nil {
@@ -217,7 +217,7 @@ func BenchmarkKnob(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := s.Respond(context.Background(), p, t, nil, scenarios(p, t)[0]); err != nil {
+		if _, err := s.Respond(context.Background(), p, t, nil, tuning.Scenarios(p, t)[0].ID); err != nil {
 			b.Fatal(err)
 		}
 	}
