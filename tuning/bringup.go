@@ -78,7 +78,7 @@ func (d *design) gainStep(title string, set law.Position) BringUpStep {
 		Back: "Enter the settings of the step before.",
 	}
 	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
-		run, from, to := d.stepRun(&d.model, set, dir, d.clearPlace(), 1, stepTime(&set))
+		run, from, to := d.stepRun(&d.likely, set, dir, d.clearPlace(), 1, stepTime(&set))
 		o := figuresOf(run, from, to)
 		settle := "does not settle to 2 %"
 		if !math.IsInf(o.Settling, 1) {

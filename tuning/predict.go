@@ -42,7 +42,7 @@ func (d *design) predictStep(set law.Position, dir plant.Direction, draws []plan
 	x := d.clearPlace()
 	all := make([]outcome, len(draws)+1)
 	sim.Each(len(all), func(i int) {
-		m := &d.model
+		m := &d.likely
 		if i > 0 {
 			m = &draws[i-1]
 		}
