@@ -50,7 +50,7 @@ func newRoot(s streams, line string) *cobra.Command {
 		return usageError{fmt.Errorf("%w; %s --help lists the flags", err, cmd.CommandPath())}
 	})
 	c.addFlags(root)
-	root.AddCommand(newCheck(s), newFit(s), newTune(s), newReport(s, line), newDemo(s))
+	root.AddCommand(newCheck(s), newFit(s), newTune(s), newCompare(s), newReport(s, line), newMoves(s), newDemo(s))
 	return root
 }
 

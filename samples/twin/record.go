@@ -27,6 +27,7 @@ type recorder struct {
 	noise   [256]float64 // position noise of the last ticks, shared with the outer loop
 	tick    int
 	columns []Column
+	watch   func(s *Sim) // told after every step; nil for none
 }
 
 // jitterEvery is how rarely a controller's tick comes early or late.
@@ -134,6 +135,9 @@ func (r *recorder) run(name string, s *Sim, p player, longest float64) *Log {
 		}
 		for range steps {
 			s.Step()
+			if r.watch != nil {
+				r.watch(s)
+			}
 		}
 	}
 	log.Columns, log.Events = r.columns, p.events()

@@ -1,0 +1,158 @@
+package moves
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
+)
+
+const (
+	wholePeriods = 8    // evaluated, after one to settle
+	lineRatio    = 1.15 // between neighbouring lines
+	crestTrials  = 150  // sets of phases tried
+	crestSeed    = 20260
+	// lineError is the relative error wanted of one line of the response at the
+	// resonance: a dozen lines about it then give its frequency to some 1 %.
+	lineError   = 0.03
+	leastDamped = 0.05 // damping taken for the swing at the resonance; common practice, no source
+	biasRatio   = 2.2  // bias over amplitude: at two and more the rod never reverses
+)
+
+// multisine excites the resonance by all lines at once, in whole periods: about a
+// place where one chamber carries both ways, else on steady slow travel.
+//
+// The amplitude is what shows the resonance in the transducer, with N samples of
+// noise σ over the periods evaluated and a line of amplitude a (m/s of the rod) at ω:
+//
+//	error of the line = σ·sqrt(2/N)·ω/a
+//
+// taken at lineError and the highest frequency expected, and no more than the
+// pressure allows: the lines at the resonance swing by 1/(2ζ), all together by their peak.
+func (w *planner) multisine(d plant.Direction) {
+	part := d.String()
+	if w.b.oneSided {
+		if d == plant.Retract {
+			return // about a place there is but one way
+		}
+		part = ""
+	}
+	for _, seconds := range []float64{2, 1.2, 0.6} {
+		e := w.excitation(seconds)
+		for _, share := range []float64{1, 0.7, 0.5, 0.35} {
+			speed := w.ridden(e, d, share)
+			if _, ok := w.b.place(speed); ok {
+				w.add(motion.Multisine, part, speed, w.excitationNotes(e, share)...)
+				return
+			}
+		}
+	}
+	w.tooLong(motion.Multisine, part)
+}
+
+// excitation is one period of a multisine at unit line amplitude, and the
+// amplitude (rad/s of the motor) wanted and allowed.
+type excitation struct {
+	one             []float64
+	peak            float64 // of one
+	lines           int
+	wanted, allowed float64
+}
+
+func (w *planner) excitation(seconds float64) excitation {
+	b := w.b
+	n := int(math.Round(seconds / b.period))
+	lines := harmonics(0.1*b.freq[0], min(3*b.freq[1], 0.2/b.period), float64(n)*b.period)
+	e := excitation{lines: len(lines)}
+	e.one, e.peak = lowCrest(lines, n)
+	samples := float64(wholePeriods * n)
+	rod := b.noise * math.Sqrt(2/samples) * 2 * math.Pi * b.freq[1] / lineError
+	slowest := min(b.PerTurn.Extend[0], b.PerTurn.Retract[0])
+	e.wanted = rod / slowest
+	e.allowed = b.stepSpeed() / max(e.peak, math.Sqrt2/(2*leastDamped))
+	return e
+}
+
+// harmonics returns the lines between two frequencies (Hz) as multiples of 1/seconds.
+func harmonics(low, high, seconds float64) []int {
+	var lines []int
+	for k := math.Max(1, math.Ceil(low*seconds)); k <= high*seconds; k = math.Max(k+1, math.Round(k*lineRatio)) {
+		lines = append(lines, int(k))
+	}
+	return lines
+}
+
+// lowCrest returns one period of n samples of the lines at amplitude 1, with the
+// phases of lowest peak among those tried, and the peak. It begins with
+// Schroeder's phases for a flat spectrum, -π·k²/L (M. R. Schroeder, "Synthesis of
+// low-peak-factor signals and binary sequences with low autocorrelation", IEEE
+// Trans. Information Theory 16(1), 1970, pp. 85-89; value from memory), which are
+// best for neighbouring lines; for lines spread in ratio a seeded search does better.
+func lowCrest(lines []int, n int) (best []float64, peak float64) {
+	rng := rand.New(rand.NewPCG(crestSeed, uint64(n)))
+	wave := make([]float64, n)
+	for i := range wave {
+		wave[i] = math.Sin(2 * math.Pi * float64(i) / float64(n))
+	}
+	peak = math.Inf(1)
+	for trial := range crestTrials {
+		y := make([]float64, n)
+		for i, k := range lines {
+			shift := math.Mod(float64(i*i)/float64(2*len(lines)), 1)
+			if trial > 0 {
+				shift = rng.Float64()
+			}
+			at := int(shift * float64(n))
+			for j := range y {
+				y[j] += wave[(j*k+at)%n]
+			}
+		}
+		if top, _ := peaks(y, 1); top < peak {
+			best, peak = y, top
+		}
+	}
+	return best, peak
+}
+
+// ridden returns the motor speed with the excitation at a share of the amplitude
+// wanted, on its bias.
+func (w *planner) ridden(e excitation, d plant.Direction, share float64) []float64 {
+	amplitude := share * min(e.wanted, e.allowed)
+	bias := d.Sign() * max(biasRatio*amplitude*e.peak, 0.03*w.b.MaxSpeed)
+	if w.b.oneSided {
+		bias = w.b.holding
+	}
+	p := w.profile()
+	p.hold(restTime)
+	p.ramp(bias)
+	n := len(e.one)
+	fade := n / 2
+	for i := -fade; i < (wholePeriods+1)*n+fade; i++ {
+		// In and out along half a cosine, outside the whole periods.
+		f := 1.0
+		if i < 0 {
+			f = (1 + math.Cos(math.Pi*float64(i)/float64(fade))) / 2
+		} else if over := i - (wholePeriods+1)*n; over >= 0 {
+			f = (1 + math.Cos(math.Pi*float64(over)/float64(fade))) / 2
+		}
+		p.speed = append(p.speed, bias+f*amplitude*e.one[(i+n)%n])
+	}
+	p.speed = append(p.speed, bias)
+	return p.stop()
+}
+
+func (w *planner) excitationNotes(e excitation, share float64) []string {
+	var notes []string
+	if got := share * min(1, e.allowed/e.wanted); got < 0.99 {
+		notes = append(notes, "at "+show(100*got, quantity.Number)+" % of the amplitude wanted (pressure or stroke allow no more): expect a weak resonance")
+	}
+	if w.b.oneSided && !w.b.closed {
+		notes = append(notes, "played about a place, open loop, against the slip that the fit found: it drifts")
+	}
+	if w.b.closed {
+		notes = append(notes, "the position loop passes on only what lies within its reach: log the speed command too")
+	}
+	return notes
+}
