@@ -37,9 +37,16 @@ func same(a, b passage) bool {
 	return a.kind == Step || math.Abs(longA-longB) <= slack*math.Max(longA, longB)+0.02
 }
 
+// leftOut counts the moves that are not compared.
+type leftOut struct {
+	onlyBefore, onlyAfter int
+	once                  int // motions without a command that a set holds once
+}
+
 // match gathers the repeats of each move over both sets, in the order in which they
-// first appear, and drops the moves that one of the sets lacks.
-func match(before, after []passage) (both []group, onlyBefore, onlyAfter int) {
+// first appear. It drops the moves that one of the sets lacks, and those without
+// a command that a set holds once: a jog to some place is not a test.
+func match(before, after []passage) (both []group, out leftOut) {
 	var groups []group
 	for side, list := range [][]passage{before, after} {
 		for _, p := range list {
@@ -60,16 +67,17 @@ func match(before, after []passage) (both []group, onlyBefore, onlyAfter int) {
 	for _, g := range groups {
 		switch {
 		case len(g.repeats[1]) == 0:
-			onlyBefore++
+			out.onlyBefore++
 		case len(g.repeats[0]) == 0:
-			onlyAfter++
+			out.onlyAfter++
+		case !g.cut():
+		case g.lead().kind == Motion && (len(g.repeats[0]) < 2 || len(g.repeats[1]) < 2):
+			out.once++
 		default:
-			if g.cut() {
-				both = append(both, g)
-			}
+			both = append(both, g)
 		}
 	}
-	return both, onlyBefore, onlyAfter
+	return both, out
 }
 
 // after is how long (s) a move is followed once its command stands.

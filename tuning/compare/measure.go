@@ -93,10 +93,11 @@ func (c course) read(areas *plant.PerChamber[float64]) readings {
 	return out
 }
 
-// settling doubts a settling time that another width of the band would change: a
-// ripple that just touches the band moves it by a whole period.
+// settling doubts a settling time that a slightly different width of the band would
+// change: a ripple that just touches the band moves it by a whole period.
 func (c course) settling(share []float64, grid float64) reading {
-	at, narrow, wide := enters(share, band), enters(share, 0.9*band), enters(share, 1.1*band)
+	edge := math.Min(math.Max(0.05*band, 3*c.noise/math.Abs(c.to-c.from)), band/2)
+	at, narrow, wide := enters(share, band), enters(share, band-edge), enters(share, band+edge)
 	if math.IsInf(at, 1) {
 		return reading{}
 	}

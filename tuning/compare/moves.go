@@ -35,16 +35,19 @@ func compareMoves(before, after Set) ([]Move, []string) {
 		return nil, []string{"A plant file stands for a side, so only the plants are compared."}
 	}
 	byCommand := logsCommand(before) && logsCommand(after)
-	groups, onlyBefore, onlyAfter := match(allPassages(before, byCommand), allPassages(after, byCommand))
+	groups, out := match(allPassages(before, byCommand), allPassages(after, byCommand))
 	var notes []string
 	if !byCommand {
 		notes = append(notes, "A set without position command: moves are told by the rod's own motion, so nothing is said of following and final errors.")
 	}
 	if len(groups) == 0 {
-		return nil, append(notes, "The two sets have no move in common (same start, end and time), so only the plants are compared. Log the same position_steps or usual_run in both.")
+		return nil, append(notes, "The two sets have no repeated move in common (same start, end and time), so only the plants are compared. Log the same position_steps or usual_run in both.")
 	}
-	if onlyBefore+onlyAfter > 0 {
-		notes = append(notes, fmt.Sprintf("Left out, because the other set lacks them: %d moves of before, %d of after.", onlyBefore, onlyAfter))
+	if out.onlyBefore+out.onlyAfter > 0 {
+		notes = append(notes, fmt.Sprintf("Left out, because the other set lacks them: %d moves of before, %d of after.", out.onlyBefore, out.onlyAfter))
+	}
+	if out.once > 0 {
+		notes = append(notes, fmt.Sprintf("Left out, because a set holds them once: %d motions without a command.", out.once))
 	}
 	areas := knownAreas(before, after)
 	var moves []Move

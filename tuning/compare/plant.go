@@ -31,8 +31,8 @@ type likeness struct {
 	useful float64
 	// repeat is how much of its interval is scatter between recordings of the same
 	// moves. The rest is what the model leaves out, and does not change with the
-	// recording. 1 where that was not relied on; see the pairs command under samples, which
-	// measures it on simulated machines.
+	// recording. 1 relies on nothing; the pairs command under samples tries these figures on
+	// simulated machines.
 	repeat float64
 }
 
@@ -47,7 +47,7 @@ var compared = map[plant.Param]likeness{
 	plant.Slip:                 {0.10, 0.6},
 	plant.LostMotion:           {0.15, 1},
 	plant.CoulombFriction:      {0.05, 1},
-	plant.BreakawayForce:       {0.20, 1},
+	plant.BreakawayForce:       {0.20, 2}, // starts differ with the time at rest
 	plant.ViscousFriction:      {0.20, 1},
 	plant.MovingMass:           {0.05, 1},
 	plant.AxialLoad:            {0.05, 1},
@@ -86,7 +86,7 @@ func ComparePlants(before, after *plant.Plant) ([]Change, []string) {
 			continue
 		}
 		if !alike {
-			l.repeat = 1
+			l.repeat = math.Max(l.repeat, 1)
 		}
 		if c, ok := change(p, b, a, l); ok {
 			changes = append(changes, c)
