@@ -27,11 +27,12 @@ func (v *view) limits() []Finding {
 	return found
 }
 
-// relief reports pressures at a relief valve: at the setting stated, or by their plateau.
+// relief reports pressures at a relief valve: at the setting stated, or by their
+// plateau. A plateau well below the setting, or while a force is being commanded, is a force held.
 func (v *view) relief() []Finding {
 	var l []motion.Limited
 	for _, s := range v.motion.Limits {
-		if s.Kind == motion.ReliefLimit {
+		if s.Kind == motion.ReliefLimit && s.Level > 0.9*v.m.Limits.Relief && !v.has(trace.ForceCommand) {
 			l = append(l, s)
 		}
 	}

@@ -21,6 +21,10 @@ var standardCylinders = [][2]float64{
 // (common practice, no source).
 const nameplateLimit = 0.05
 
+// slowLog is the share of the motor's nameplate speed below which a log's turns say
+// little of areas and displacement: slip under load takes some hundredths of that speed.
+const slowLog = 0.2
+
 // nameplate compares stroke per turn with displacement, bore and rod, by the side
 // that carries the load where pressures are logged, and the ratio of both with the
 // area ratio.
@@ -30,6 +34,9 @@ func (v *view) nameplate() []Finding {
 	n := v.motorSpeed()
 	if areaRod <= 0 || d <= 0 || n == nil || v.motion.StrokePerTurn == 0 {
 		return nil
+	}
+	if v.motion.TopSpeed < slowLog*v.m.Motor.MaxSpeed || v.has(trace.ForceCommand) {
+		return nil // slow approaches alone: slip is too large a part of the turns
 	}
 	overCap, overRod := d/areaCap, d/areaRod
 	// What was seen, and what it may be by which side carries.
