@@ -25,15 +25,15 @@ func newDemo(s streams) *cobra.Command {
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := os.MkdirAll(args[0], 0o755); err != nil {
-				return &job.FileError{Path: args[0], Err: fmt.Errorf("%s: cannot be made: %w", args[0], err)}
+				return &job.FileError{Path: args[0], Err: fmt.Errorf("%s: cannot be made: %w", args[0], job.Cause(err))}
 			}
 			names, err := job.WriteDemo(args[0])
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(s.out, "%s\n\nWrote %v into %s. Try:\n  strokewise tune -m %s/machine.toml %s/survey.csv %s/press.csv\n",
+			text := fmt.Sprintf("%s\n\nWrote %v into %s. Try:\n  strokewise tune -m %s/machine.toml %s/survey.csv %s/press.csv\n",
 				samples.Scenario, names, args[0], args[0], args[0], args[0])
-			return nil
+			return printAll(s.out, []byte(text))
 		},
 	}
 }

@@ -24,6 +24,7 @@ const (
 	exitUsage       = 2
 	exitFile        = 3
 	exitUnsupported = 4
+	exitStopped     = 130 // by an interrupt, as shells report it
 )
 
 // streams are where a run reads and writes, so that tests can stand in for a terminal.
@@ -34,7 +35,7 @@ type streams struct {
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 	os.Exit(run(ctx, os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
 }
 
@@ -57,8 +58,12 @@ func run(ctx context.Context, args []string, s streams) (status int) {
 	root := newRoot(s, "strokewise "+strings.Join(args, " "))
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
-	if err == nil {
+	switch {
+	case err == nil:
 		return exitDone
+	case ctx.Err() != nil:
+		fmt.Fprintln(s.err, "strokewise: stopped before the end; nothing half written is left")
+		return exitStopped
 	}
 	fmt.Fprintf(s.err, "strokewise: %v\n", err)
 	return statusOf(err)

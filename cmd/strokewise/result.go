@@ -19,18 +19,27 @@ func isFile(path string) bool {
 
 // deliver writes a result to the output file if one is named, else to standard output.
 func (c *common) deliver(s streams, write func(w io.Writer) error) error {
-	if c.output == "" {
-		return write(s.out)
-	}
 	var buffer bytes.Buffer
 	if err := write(&buffer); err != nil {
 		return err
+	}
+	if c.output == "" {
+		return printAll(s.out, buffer.Bytes())
 	}
 	if err := job.Save(c.output, buffer.Bytes()); err != nil {
 		return &job.FileError{Path: c.output, Err: err}
 	}
 	fmt.Fprintf(s.err, "wrote %s\n", c.output)
 	return nil
+}
+
+// printAll writes to standard output, which may be a full disk.
+func printAll(out io.Writer, data []byte) error {
+	_, err := out.Write(data)
+	if err == nil {
+		return nil
+	}
+	return &job.FileError{Path: "standard output", Err: fmt.Errorf("standard output: cannot be written: %w", job.Cause(err))}
 }
 
 // open reads the files with progress on standard error when it is slow.

@@ -168,9 +168,5 @@ func openFault(path string, err error) error {
 	if info, statErr := os.Stat(path); statErr == nil && info.IsDir() {
 		return fmt.Errorf("%s: is a folder, expected a file; name a log inside it", name)
 	}
-	var path2 *fs.PathError
-	if errors.As(err, &path2) {
-		err = path2.Err
-	}
-	return fmt.Errorf("%s: %w", name, err)
+	return fmt.Errorf("%s: %w", name, Cause(err))
 }

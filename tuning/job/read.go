@@ -3,6 +3,8 @@ package job
 import (
 	"bufio"
 	"context"
+	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -46,28 +48,51 @@ func exists(path string) bool {
 
 // file reads one file, or standard input.
 func (r reader) file(ctx context.Context, path string, share func(float64)) (*trace.Reading, error) {
-	opt := r.known
-	name, in := "standard input", r.stdin
-	if path != "-" || in == nil {
-		f, err := os.Open(path)
-		if err != nil {
-			return nil, &FileError{path, openFault(path, err)}
-		}
-		defer f.Close()
-		info, err := f.Stat()
-		if err == nil && info.IsDir() {
-			return nil, &FileError{path, openFault(path, os.ErrInvalid)}
-		}
-		if err == nil && info.Mode().IsRegular() {
-			opt.Size = info.Size()
-		}
-		name, in = filepath.Base(path), io.Reader(f)
-	} else {
-		in = bufio.NewReaderSize(in, 1<<20)
+	if path == "-" && r.stdin != nil {
+		return r.read(ctx, path, "standard input", bufio.NewReaderSize(r.stdin, 1<<20), 0, share)
 	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, &FileError{path, openFault(path, err)}
+	}
+	defer f.Close()
+	before, err := f.Stat()
+	if err != nil || before.IsDir() {
+		return nil, &FileError{path, openFault(path, errors.Join(err, os.ErrInvalid))}
+	}
+	name := filepath.Base(path)
+	if !before.Mode().IsRegular() || before.Size() == 0 {
+		return r.read(ctx, path, name, f, 0, share)
+	}
+	// A recorder that still writes must not keep the reader busy for ever.
+	reading, err := r.read(ctx, path, name, io.LimitReader(f, before.Size()), before.Size(), share)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if fault := changed(name, f, before); fault != nil {
+		return nil, &FileError{path, fault}
+	}
+	return reading, err
+}
+
+// changed returns an error if the open file is not as it was before reading: part
+// of what was read may then be old and part new, or the last row cut.
+func changed(name string, f *os.File, before os.FileInfo) error {
+	after, err := f.Stat()
+	if err != nil || after.Size() == before.Size() && after.ModTime().Equal(before.ModTime()) {
+		return nil
+	}
+	return fmt.Errorf("%s: changed while it was read, from %d to %d bytes; wait until the recorder has closed it, then try again",
+		trace.Printable(name), before.Size(), after.Size())
+}
+
+// read reads what in holds; size (bytes) is 0 where not known.
+func (r reader) read(ctx context.Context, path, name string, in io.Reader, size int64, share func(float64)) (*trace.Reading, error) {
+	opt := r.known
+	opt.Size = size
 	opt.Progress = func(bytes int64) {
-		if opt.Size > 0 {
-			share(float64(bytes) / float64(opt.Size))
+		if size > 0 {
+			share(float64(bytes) / float64(size))
 		}
 	}
 	reading, err := trace.Read(ctx, in, name, opt)

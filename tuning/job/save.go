@@ -59,9 +59,19 @@ func syncFolder(dir string) {
 }
 
 func saveFault(path string, err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		err = pe.Err
+	return fmt.Errorf("%s: cannot be written: %w; the old file, if there was one, is untouched", path, Cause(err))
+}
+
+// Cause returns what the system said without the path and the call, which the
+// message around it names better.
+func Cause(err error) error {
+	var path *fs.PathError
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &path):
+		return path.Err
+	case errors.As(err, &link):
+		return link.Err
 	}
-	return fmt.Errorf("%s: cannot be written: %w; the old file, if there was one, is untouched", path, err)
+	return err
 }

@@ -1,0 +1,110 @@
+package job
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// longEnough is a log of several read blocks, so that a change can fall between two.
+func longEnough() string {
+	var b strings.Builder
+	b.WriteString("time_s,motor_position_rev,rod_position_mm\n")
+	for i := range 200_000 {
+		fmt.Fprintf(&b, "%.3f,%.6f,%.4f\n", float64(i)*1e-3, float64(i)*1e-3, 10+float64(i)*1e-3)
+	}
+	return b.String()
+}
+
+// A log that grows, is cut or is written over while it is read is refused: the
+// answer would come from a file that never existed. One that is removed or
+// replaced by rename meanwhile is read as it was when it was opened.
+func TestLogThatChangesWhileRead(t *testing.T) {
+	text := longEnough()
+	for _, c := range []struct {
+		name   string
+		change func(path string) error
+		want   string
+	}{
+		{"grows", func(path string) error {
+			f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
+			if err != nil {
+				return err
+			}
+			_, err = f.WriteString("200.000,200,210\n")
+			return errors.Join(err, f.Close())
+		}, "changed while it was read"},
+		{"is cut", func(path string) error { return os.Truncate(path, 2_000_000) }, "changed while it was read"},
+		{"is emptied", func(path string) error { return os.Truncate(path, 0) }, "changed while it was read"},
+		{"is removed", os.Remove, ""},
+		{"is replaced", func(path string) error {
+			return errors.Join(os.WriteFile(path+".new", []byte("other"), 0o600), os.Rename(path+".new", path))
+		}, ""},
+		{"stays", func(string) error { return nil }, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "log.csv")
+			if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			done := false
+			progress := func(string, float64) {
+				if done {
+					return
+				}
+				done = true
+				if err := c.change(path); err != nil {
+					t.Error(err)
+				}
+			}
+			j, err := Open(context.Background(), Source{Logs: []string{path}}, progress)
+			var fault *FileError
+			switch {
+			case !done:
+				t.Fatal("the file was not changed")
+			case c.want == "" && (err != nil || j.Readings[0].Rows != 200_000):
+				t.Errorf("got %v", err)
+			case c.want != "" && (!errors.As(err, &fault) || !strings.Contains(err.Error(), c.want)):
+				t.Errorf("got %v, want a *FileError with %q", err, c.want)
+			}
+		})
+	}
+}
+
+// endless gives rows for ever.
+type endless struct{ row, rest []byte }
+
+func (e *endless) Read(p []byte) (int, error) {
+	if len(e.rest) == 0 {
+		e.rest = bytes.Repeat(e.row, 4096)
+	}
+	n := copy(p, e.rest)
+	e.rest = e.rest[n:]
+	return n, nil
+}
+
+// Standard input that never ends can be stopped.
+func TestEndlessInput(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	head := strings.NewReader("sample,motor_position_rev,rod_position_mm\n0,1,2\n")
+	rows := &endless{row: []byte("1,1.25,3.5\n")}
+	in := io.MultiReader(head, io.LimitReader(rows, 4<<20), stopper{cancel}, rows)
+	_, err := Open(ctx, Source{Logs: []string{"-"}, Period: 1e-3, Stdin: in}, nil)
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v, want context.Canceled", err)
+	}
+}
+
+// stopper cancels when the reader comes by.
+type stopper struct{ cancel context.CancelFunc }
+
+func (s stopper) Read([]byte) (int, error) {
+	s.cancel()
+	return 0, io.EOF
+}
