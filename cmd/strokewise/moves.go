@@ -99,6 +99,9 @@ func runMoves(ctx context.Context, c *common, opt moves.Options, logs []string, 
 	if _, err := io.WriteString(s.out, out); err != nil {
 		return err
 	}
+	if len(plan.Moves) == 0 {
+		return unsupportedError{errors.New("no move can be planned inside these bounds; the sheet says why, move by move")}
+	}
 	fmt.Fprintf(s.err, "wrote %d tables, %s and %s into %s\n", len(plan.Moves), movesFile, sheetFile, c.output)
 	return nil
 }
@@ -108,6 +111,9 @@ func runMoves(ctx context.Context, c *common, opt moves.Options, logs []string, 
 func savePlan(dir string, plan *moves.Plan, list, sheet []byte) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return &job.FileError{Path: dir, Err: fmt.Errorf("%s: cannot be made: %w", dir, err)}
+	}
+	if err := refuseStale(dir, plan); err != nil {
+		return err
 	}
 	save := func(name string, data []byte) error {
 		path := filepath.Join(dir, name)
@@ -125,4 +131,23 @@ func savePlan(dir string, plan *moves.Plan, list, sheet []byte) error {
 		return err
 	}
 	return save(movesFile, list)
+}
+
+// refuseStale returns an error if dir holds a table of an earlier plan that this
+// one does not replace: nobody should play it by mistake.
+func refuseStale(dir string, plan *moves.Plan) error {
+	fresh := map[string]bool{}
+	for i := range plan.Moves {
+		fresh[plan.Moves[i].File()] = true
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return &job.FileError{Path: dir, Err: fmt.Errorf("%s: cannot be read: %w", dir, err)}
+	}
+	for _, e := range entries {
+		if moves.IsTable(e.Name()) && !fresh[e.Name()] {
+			return &job.FileError{Path: dir, Err: fmt.Errorf("%s: holds %s of an earlier plan, which this plan leaves out; name another folder, or remove the old tables", dir, e.Name())}
+		}
+	}
+	return nil
 }

@@ -2,6 +2,7 @@ package moves
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"eha/strokewise/ident/machine"
@@ -12,6 +13,8 @@ import (
 // What is assumed where neither machine file nor fit tells. Common practice, no source.
 const (
 	assumedPeriod = 1e-3 // s, of the controller
+	// shortestPeriod (s) keeps tables of fast controllers to a length that they can hold.
+	shortestPeriod = 0.25e-3
 	// assumedMargin is the distance kept from both ends, as a share of stroke.
 	assumedMargin = 0.05
 	// assumedLoss is the share of full speed that slip takes at working pressure: gear
@@ -62,6 +65,7 @@ type Bounds struct {
 	stroke    float64
 	period    float64
 	accel     float64    // rad/s², of ramps
+	quick     float64    // rad/s², of pulses and excitation: what the drive's torque can do
 	impedance float64    // Pa per m/s: pressure that a sudden change of rod speed makes
 	freq      [2]float64 // Hz, in which the resonance is expected
 	noise     float64    // m, of the transducer
@@ -102,6 +106,9 @@ func boundsOf(m *machine.Machine, p *plant.Plant) (*Bounds, error) {
 	if b.period <= 0 {
 		b.period = assumedPeriod
 		b.assume("the controller's period is not stated; the tables are at %s", show(b.period, quantity.Time))
+	} else if b.period < shortestPeriod {
+		b.period *= math.Ceil(shortestPeriod / b.period)
+		b.assume("the tables are at a multiple of the controller's period, %s: hold each row until the next", show(b.period, quantity.Time))
 	}
 	b.Pressure = k.pressure
 	b.stroke = k.high - k.low
@@ -172,7 +179,7 @@ func (b *Bounds) closedLoop() *Bounds {
 	c := *b
 	slow := min(b.PerTurn.Extend[0], b.PerTurn.Retract[0])
 	c.PerTurn = plant.PerDirection[[2]float64]{Extend: [2]float64{slow, slow}, Retract: [2]float64{slow, slow}}
-	c.accel = b.accel * b.fastest() / slow
+	c.accel = min(b.accel*b.fastest()/slow, b.quick)
 	c.Drift, c.holding, c.closed = [2]float64{}, 0, true
 	c.give += 0.01 * b.stroke // overshoot of the loop
 	return &c

@@ -8,9 +8,13 @@ import (
 	"eha/strokewise/ident/quantity"
 )
 
-// quickest is the time (s) in which even the lightest load gets to full speed: a
-// drive under torque limit hardly does better.
-const quickest = 0.15
+// The times (s) to full speed: of a ramp with even the lightest load, and at most
+// of what a drive's torque is asked for in pulses and excitation. Drives reach
+// full speed in some 0.04 to 0.1 s unloaded; common practice, no source.
+const (
+	rampTime  = 0.15
+	quickTime = 0.1
+)
 
 // setDynamics sets the ramps, and the pressure that sudden changes make:
 //
@@ -34,25 +38,27 @@ func (b *Bounds) setDynamics(m *machine.Machine, p *plant.Plant, k *known) {
 		b.accel = b.Dynamic / b.Pressure * gravity / 2
 		b.impedance = math.Sqrt(b.Pressure * stiffOil / (leastVolume * b.stroke * gravity))
 	}
-	b.accel = min(b.accel/b.fastest(), b.MaxSpeed/quickest)
+	b.accel = min(b.accel/b.fastest(), b.MaxSpeed/rampTime)
+	b.quick = b.MaxSpeed / quickTime
 	if p != nil && p.Model.Drive.AccelMet {
-		b.accel = min(b.accel, 0.6*p.Model.Drive.AccelLimit)
+		b.quick = 0.6 * p.Model.Drive.AccelLimit
+		b.accel = min(b.accel, b.quick)
 	}
 }
 
 // setResonance sets where the hydraulic resonance is expected, and the noise that
 // it must stand out of.
 func (b *Bounds) setResonance(m *machine.Machine, p *plant.Plant, k *known) {
-	b.freq, b.noise = [2]float64{6, 40}, 20e-6 // usual machines and a plain transducer; common practice, no source
+	b.freq, b.noise = [2]float64{6, 40}, 10e-6 // usual machines and a plain transducer; common practice, no source
 	low, high := statedMass(m)
 	if p != nil && p.Est(plant.HydraulicFrequency).Known() {
 		e := p.Est(plant.HydraulicFrequency)
 		b.freq = [2]float64{e.Low / (2 * math.Pi), e.High / (2 * math.Pi)}
 	} else if high > 0 && k.area.Cap > 0 {
-		// The soft case: oil with air in a full chamber; the stiff one: none in the smallest.
+		// Lowest over the stroke, so with a full chamber: much air in the oil and the small area, or little and the large one.
 		b.freq = [2]float64{
 			math.Sqrt(0.6e9*k.area.Rod/(1.15*b.stroke*high)) / (2 * math.Pi),
-			math.Sqrt(1.4e9*k.area.Cap/(leastVolume*b.stroke*low)) / (2 * math.Pi)}
+			math.Sqrt(1.4e9*k.area.Cap/(b.stroke*low)) / (2 * math.Pi)}
 	} else {
 		b.assume("the resonance lies between %s and %s", show(b.freq[0], quantity.Frequency), show(b.freq[1], quantity.Frequency))
 	}

@@ -66,7 +66,7 @@ func (b *Bounds) hydraulicForce(m *machine.Machine, p *plant.Plant, k *known) (f
 			b.assume("the load is not stated: each chamber may stand at working pressure, %s, all the time; load.mass with load.angle, or load.force_range, would allow longer moves", show(b.Pressure, quantity.Pressure))
 			return force, false
 		}
-		b.assume("the axial load lies between %s and %s, as the machine file states, and friction below %s", show(load[0], quantity.Force), show(load[1], quantity.Force), show(friction, quantity.Force))
+		b.assume("the axial load lies between %s and %s, as the machine file states (where it states no load.force_range: weight alone, no process load during the moves), and friction below %s", show(load[0], quantity.Force), show(load[1], quantity.Force), show(friction, quantity.Force))
 	}
 	return [2]float64{-load[1] - friction, -load[0] + friction}, true
 }

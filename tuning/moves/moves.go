@@ -11,6 +11,7 @@ package moves
 
 import (
 	"fmt"
+	"strings"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/motion"
@@ -40,6 +41,8 @@ type Plan struct {
 	Holding bool // a load-holding valve traps pressure at rest
 	// Upright says that weight acts along the axis, or may: the angle is not stated.
 	Upright bool
+	// Torque (N·m) is what working pressure takes at the motor without losses, 0 where the displacement is not known.
+	Torque float64
 	// ForceLimit is the pushing (pulling) force (N) that the machine file allows; 0 where it states none.
 	ForceLimit float64
 }
@@ -108,7 +111,7 @@ func For(m *machine.Machine, p *plant.Plant, opt Options) (*Plan, error) {
 		return nil, err
 	}
 	plan := &Plan{Machine: m.Name, Demo: p != nil && p.Demo, Command: opt.Command, Period: b.period, Bounds: *b, Holding: m.Valve.Holding,
-		Upright: upright(m), ForceLimit: max(m.Limits.Force, m.Limits.ForcePull)}
+		Upright: upright(m), Torque: m.Pump.Displacement * b.Pressure, ForceLimit: max(m.Limits.Force, m.Limits.ForcePull)}
 	if opt.Command == trace.PositionCommand {
 		b = b.closedLoop()
 	}
@@ -126,4 +129,26 @@ func For(m *machine.Machine, p *plant.Plant, opt Options) (*Plan, error) {
 	w.pressHold()
 	w.positionSteps()
 	return plan, nil
+}
+
+// IsTable reports whether a file name is one that a plan gives its tables.
+func IsTable(name string) bool {
+	stem, isCSV := strings.CutSuffix(name, ".csv")
+	if !isCSV {
+		return false
+	}
+	for _, k := range motion.MoveKinds() {
+		rest, ok := strings.CutPrefix(stem, k.String())
+		if !ok {
+			continue
+		}
+		for _, part := range []string{"", "_" + plant.Extend.String(), "_" + plant.Retract.String()} {
+			for _, size := range Sizes {
+				if rest == fmt.Sprintf("%s_%03.0f", part, 100*size) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }

@@ -18,7 +18,12 @@ const (
 	// resonance: a dozen lines about it then give its frequency to some 1 %.
 	lineError   = 0.03
 	leastDamped = 0.05 // damping taken for the swing at the resonance; common practice, no source
-	biasRatio   = 2.2  // bias over amplitude: at two and more the rod never reverses
+	driveBand   = 60.0 // Hz, up to which the drive shall show
+	leastLine   = 1.0  // rad/s of the motor: smaller swings drown in its friction
+	leastLines  = 6    // that make a multisine
+	biasRatio   = 2.2  // bias over amplitude, at least: at two and more the rod never reverses
+	mostBias    = 0.15 // of full speed
+	leastBias   = 0.03
 )
 
 // multisine excites the resonance by all lines at once, in whole periods: about a
@@ -29,8 +34,10 @@ const (
 //
 //	error of the line = σ·sqrt(2/N)·ω/a
 //
-// taken at lineError and the highest frequency expected, and no more than the
-// pressure allows: the lines at the resonance swing by 1/(2ζ), all together by their peak.
+// taken at lineError and the highest frequency expected, and no more than pressure
+// and drive allow: the lines at the resonance swing by 1/(2ζ), all together by their
+// peak, and the motor's acceleration stays below what its torque can do. Lines above
+// the resonance have equal acceleration instead of equal speed.
 func (w *planner) multisine(d plant.Direction) {
 	part := d.String()
 	if w.b.oneSided {
@@ -39,17 +46,24 @@ func (w *planner) multisine(d plant.Direction) {
 		}
 		part = ""
 	}
+	var best excitation
 	for _, seconds := range []float64{2, 1.2, 0.6} {
 		e := w.excitation(seconds)
-		for _, share := range []float64{1, 0.7, 0.5, 0.35} {
-			speed := w.ridden(e, d, share)
-			if _, ok := w.b.place(speed); ok {
-				w.add(motion.Multisine, part, speed, w.excitationNotes(e, share)...)
-				return
-			}
+		if e.lines < leastLines {
+			w.leave(motion.Multisine, part, "the controller's period, %s, is too long for the resonance expected", show(w.b.period, quantity.Time))
+			return
+		}
+		x, ok := w.largest(leastBias/mostBias, func(x float64) []float64 { return w.ridden(e, d, x) })
+		// Long periods part the lines, large amplitudes lift them out of the noise.
+		if e.share = x; ok && w.amplitude(e, x)*seconds > w.amplitude(best, best.share)*best.seconds {
+			best = e
 		}
 	}
-	w.tooLong(motion.Multisine, part)
+	if best.lines == 0 {
+		w.tooLong(motion.Multisine, part)
+		return
+	}
+	w.add(motion.Multisine, part, w.ridden(best, d, best.share), w.excitationNotes(best)...)
 }
 
 // excitation is one period of a multisine at unit line amplitude, and the
@@ -59,19 +73,28 @@ type excitation struct {
 	peak            float64 // of one
 	lines           int
 	wanted, allowed float64
+	seconds         float64 // of one period
+	share           float64 // of the most bias that fits
 }
 
 func (w *planner) excitation(seconds float64) excitation {
 	b := w.b
 	n := int(math.Round(seconds / b.period))
-	lines := harmonics(0.1*b.freq[0], min(3*b.freq[1], 0.2/b.period), float64(n)*b.period)
-	e := excitation{lines: len(lines)}
-	e.one, e.peak = lowCrest(lines, n)
+	lines := harmonics(0.1*b.freq[0], min(max(3*b.freq[1], driveBand), 0.2/b.period), float64(n)*b.period)
+	e := excitation{lines: len(lines), seconds: seconds}
+	level := make([]float64, len(lines))
+	for i, k := range lines {
+		// Above the resonance the drive's torque sets the limit: equal acceleration.
+		level[i] = min(1, max(b.freq[1], driveBand/3)*float64(n)*b.period/float64(k))
+	}
+	e.one, e.peak = lowCrest(lines, level, n)
 	samples := float64(wholePeriods * n)
 	rod := b.noise * math.Sqrt(2/samples) * 2 * math.Pi * b.freq[1] / lineError
 	slowest := min(b.PerTurn.Extend[0], b.PerTurn.Retract[0])
-	e.wanted = rod / slowest
+	e.wanted = max(rod/slowest, leastLine)
 	e.allowed = b.stepSpeed() / max(e.peak, math.Sqrt2/(2*leastDamped))
+	_, accel := peaks(e.one, b.period)
+	e.allowed = min(e.allowed, b.quick/accel)
 	return e
 }
 
@@ -84,13 +107,13 @@ func harmonics(low, high, seconds float64) []int {
 	return lines
 }
 
-// lowCrest returns one period of n samples of the lines at amplitude 1, with the
+// lowCrest returns one period of n samples of the lines at their levels, with the
 // phases of lowest peak among those tried, and the peak. It begins with
 // Schroeder's phases for a flat spectrum, -π·k²/L (M. R. Schroeder, "Synthesis of
 // low-peak-factor signals and binary sequences with low autocorrelation", IEEE
 // Trans. Information Theory 16(1), 1970, pp. 85-89; value from memory), which are
 // best for neighbouring lines; for lines spread in ratio a seeded search does better.
-func lowCrest(lines []int, n int) (best []float64, peak float64) {
+func lowCrest(lines []int, level []float64, n int) (best []float64, peak float64) {
 	rng := rand.New(rand.NewPCG(crestSeed, uint64(n)))
 	wave := make([]float64, n)
 	for i := range wave {
@@ -106,7 +129,7 @@ func lowCrest(lines []int, n int) (best []float64, peak float64) {
 			}
 			at := int(shift * float64(n))
 			for j := range y {
-				y[j] += wave[(j*k+at)%n]
+				y[j] += level[i] * wave[(j*k+at)%n]
 			}
 		}
 		if top, _ := peaks(y, 1); top < peak {
@@ -116,11 +139,19 @@ func lowCrest(lines []int, n int) (best []float64, peak float64) {
 	return best, peak
 }
 
-// ridden returns the motor speed with the excitation at a share of the amplitude
-// wanted, on its bias.
+// amplitude returns the amplitude of a line (rad/s) at a share of the most bias:
+// what is wanted, unless pressure, drive or bias allow less.
+func (w *planner) amplitude(e excitation, share float64) float64 {
+	if e.lines == 0 {
+		return 0
+	}
+	return min(e.wanted, e.allowed, share*mostBias*w.b.MaxSpeed/(biasRatio*e.peak))
+}
+
+// ridden returns the motor speed with the excitation on its bias, which is a share of the most.
 func (w *planner) ridden(e excitation, d plant.Direction, share float64) []float64 {
-	amplitude := share * min(e.wanted, e.allowed)
-	bias := d.Sign() * max(biasRatio*amplitude*e.peak, 0.03*w.b.MaxSpeed)
+	amplitude := w.amplitude(e, share)
+	bias := d.Sign() * share * mostBias * w.b.MaxSpeed
 	if w.b.oneSided {
 		bias = w.b.holding
 	}
@@ -143,10 +174,10 @@ func (w *planner) ridden(e excitation, d plant.Direction, share float64) []float
 	return p.stop()
 }
 
-func (w *planner) excitationNotes(e excitation, share float64) []string {
+func (w *planner) excitationNotes(e excitation) []string {
 	var notes []string
-	if got := share * min(1, e.allowed/e.wanted); got < 0.99 {
-		notes = append(notes, "at "+show(100*got, quantity.Number)+" % of the amplitude wanted (pressure or stroke allow no more): expect a weak resonance")
+	if got := w.amplitude(e, e.share) / e.wanted; got < 0.5 {
+		notes = append(notes, "at "+show(100*got, quantity.Number)+" % of the amplitude wanted (pressure, drive or stroke allow no more): the resonance may come out weak")
 	}
 	if w.b.oneSided && !w.b.closed {
 		notes = append(notes, "played about a place, open loop, against the slip that the fit found: it drifts")

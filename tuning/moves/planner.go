@@ -47,7 +47,13 @@ func (w *planner) add(kind motion.MoveKind, part string, speed []float64, notes 
 	if !ok {
 		panic("moves: add: profile does not fit")
 	}
+	if top, _ := peaks(speed, w.b.period); top < w.machine.Pump.MinSpeed && top > 0 {
+		notes = append(notes, "slower than the pump may run for long under pressure ("+show(w.machine.Pump.MinSpeed, quantity.AngularSpeed)+"): do not repeat it without a pause")
+	}
 	for _, size := range Sizes {
+		if kind == motion.Hold && size < 1 {
+			continue // nothing moves: one size is all
+		}
 		s := scaled(speed, size)
 		reach, _ := w.b.envelope(s, w.b.period)
 		m := Move{Kind: kind, Part: part, Size: size, Column: trace.SpeedCommand, Table: s, Period: w.b.period,
@@ -61,9 +67,6 @@ func (w *planner) add(kind motion.MoveKind, part string, speed []float64, notes 
 			m.Drift = [2]float64{twice * w.b.Drift[0], twice * w.b.Drift[1]}
 		}
 		w.plan.Moves = append(w.plan.Moves, m)
-		if kind == motion.Hold {
-			break // nothing moves: one size is all
-		}
 	}
 }
 
@@ -213,7 +216,7 @@ func (w *planner) pulses(d plant.Direction) {
 			p.hold(seconds)
 			for i := range levels {
 				sign := float64(2*(i%2) - 1)
-				p.rampIn(d.Sign()*(bias+sign*change), 0)
+				p.rampIn(d.Sign()*(bias+sign*change), math.Pi/2*2*change/w.b.quick)
 				p.hold(seconds)
 			}
 			return p.stop()

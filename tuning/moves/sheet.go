@@ -99,7 +99,8 @@ func (s *sheet) before(p *Plan) {
 	items := []string{
 		"Who can stop it: name (by hand) ______________ at the stop device. Nobody else near. Stop device tried: [ ]",
 		"Motor speed limit: " + s.show(1.1*largest, quantity.AngularSpeed) + " (the largest table asks for " + s.show(largest, quantity.AngularSpeed) + "); for the first jog a tenth of it.",
-		"Torque limit: a third of what working pressure takes for the first jog, then what working pressure takes.",
+		"Torque limit: what working pressure takes at the motor" + p.torque(s) + "; for the first jog a third of it.",
+		"Force limit, where the drive has one: " + p.force(s) + ".",
 		"Pressure limit: " + s.show(b.Pressure, quantity.Pressure) + "; relief valve set and tried above it.",
 		"Travel (soft) limits: " + s.show(b.Low, quantity.Length) + " and " + s.show(b.High, quantity.Length) + ", tried by hand.",
 		"Following error limit, or encoder against transducer: narrow enough to trip on a wrong sign within a few mm.",
@@ -111,6 +112,20 @@ func (s *sheet) before(p *Plan) {
 		items = append(items, "Load-holding valve: it traps pressure at rest. Know how it is released, and expect a jerk as it opens.")
 	}
 	s.list("Set first, and tick", items)
+}
+
+func (p *Plan) force(s *sheet) string {
+	if p.ForceLimit <= 0 {
+		return "not stated in the machine file"
+	}
+	return s.show(p.ForceLimit, quantity.Force)
+}
+
+func (p *Plan) torque(s *sheet) string {
+	if p.Torque <= 0 {
+		return ""
+	}
+	return ", " + s.show(p.Torque, quantity.Torque) + " without losses"
 }
 
 func (s *sheet) jog() {
