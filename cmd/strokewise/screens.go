@@ -21,7 +21,7 @@ func runScreens(ctx context.Context, c *common, logs []string, s streams) error 
 		return openScreens(ctx, c, logs, s)
 	}
 	if len(logs) > 0 {
-		return runTune(ctx, c, tuning.DefaultOptions(), logs, s)
+		return runTune(ctx, c, tuning.DefaultOptions(), "", logs, s)
 	}
 	system, err := c.system()
 	if err != nil {

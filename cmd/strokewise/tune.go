@@ -8,8 +8,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"eha/strokewise/ident"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/job"
 	"eha/strokewise/tuning/record"
 )
 
@@ -18,6 +20,7 @@ type whatIf struct{ mass, load, outerDelay, controllerPeriod, lineVolume string 
 
 func newTune(s streams) *cobra.Command {
 	c, what := &common{}, &whatIf{}
+	var earlier string
 	cmd := &cobra.Command{
 		Use:   "tune LOG ...",
 		Short: "Loop settings, margins, predicted responses, bring-up steps",
@@ -27,11 +30,12 @@ func newTune(s streams) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return runTune(cmd.Context(), c, opt, args, s)
+			return runTune(cmd.Context(), c, opt, earlier, args, s)
 		},
 	}
 	c.addResultFlags(cmd)
 	f := cmd.Flags()
+	f.StringVar(&earlier, "plant", "", "plant `file` from before a change of load or oil: what moved is said, the rest kept")
 	f.StringVar(&what.mass, "mass", "", "what if the moving `mass` were this, such as \"400 kg\"")
 	f.StringVar(&what.load, "load", "", "what if this process `force` acted along the axis, positive pushing the rod out")
 	f.StringVar(&what.outerDelay, "outer-delay", "", "what if measurement to speed command took this `time`")
@@ -68,7 +72,7 @@ func (w *whatIf) options() (tuning.Options, error) {
 	return opt, nil
 }
 
-func runTune(ctx context.Context, c *common, opt tuning.Options, logs []string, s streams) error {
+func runTune(ctx context.Context, c *common, opt tuning.Options, earlier string, logs []string, s streams) error {
 	system, err := c.system()
 	if err != nil {
 		return err
@@ -80,6 +84,13 @@ func runTune(ctx context.Context, c *common, opt tuning.Options, logs []string, 
 	p, fitErr := fitted(ctx, j, s)
 	if p == nil {
 		return fitErr
+	}
+	if earlier != "" {
+		old, err := job.ReadPlant(earlier)
+		if err != nil {
+			return err
+		}
+		p = ident.Update(old, p)
 	}
 	t, err := j.Propose(ctx, p, opt)
 	if err != nil {

@@ -26,6 +26,17 @@ type Plant struct {
 	// Warnings are what to know before using the result, most harmful first.
 	Warnings []string
 	Demo     bool // the invented demo machine
+	// Changes compares with an earlier plant where this one was refitted after a
+	// change; empty otherwise.
+	Changes []Change
+}
+
+// Change is a parameter that an earlier and a later fit both found. Moved says
+// that the interval of the difference excludes zero.
+type Change struct {
+	Param         Param
+	Before, After Estimate
+	Moved         bool
 }
 
 // Log is one recording that the fit used.

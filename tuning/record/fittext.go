@@ -16,6 +16,7 @@ import (
 func WriteFit(w io.Writer, p *plant.Plant, system quantity.System) error {
 	page := &page{system: system}
 	page.head("Plant", p)
+	page.changes(p)
 	page.parameters(p)
 	page.validation(p)
 	page.minds(p.Warnings)
@@ -44,6 +45,31 @@ func (p *page) parameters(source *plant.Plant) {
 		for _, from := range order {
 			p.list("-", []string{strings.Join(missing[from], ", ") + ": " + from})
 		}
+	}
+}
+
+// changes says what moved since an earlier plant.
+func (p *page) changes(source *plant.Plant) {
+	if len(source.Changes) == 0 {
+		return
+	}
+	p.heading("Since the earlier plant")
+	var rows [][]string
+	var kept []string
+	for _, c := range source.Changes {
+		if !c.Moved {
+			kept = append(kept, words(c.Param.String()))
+			continue
+		}
+		before, after := parameterRow(c.Param, c.Before, p.system), parameterRow(c.Param, c.After, p.system)
+		rows = append(rows, []string{before[0], before[1], before[2], after[1], after[2], after[3]})
+	}
+	if len(rows) == 0 {
+		p.line("Nothing moved beyond both intervals.")
+	}
+	p.table([]string{"moved", "before", "95 % interval", "now", "95 % interval", "unit"}, rows)
+	if len(kept) > 0 {
+		p.list("-", []string{"not moved, kept as known best: " + strings.Join(kept, ", ")})
 	}
 }
 

@@ -24,7 +24,16 @@ type plantDocument struct {
 	Change     []number                 `json:"chamber_change_mm"`
 	Validation validation               `json:"validation"`
 	Warnings   []string                 `json:"warnings"`
+	Changes    []refitEntry            `json:"changes,omitempty"`
 	Model      *modelPart               `json:"model,omitempty"`
+}
+
+// refitEntry is a parameter before and after a refit.
+type refitEntry struct {
+	Parameter plant.Param `json:"parameter"`
+	Before    estimate    `json:"before"`
+	After     estimate    `json:"after"`
+	Moved     bool        `json:"moved"`
 }
 
 type logEntry struct {
@@ -116,6 +125,9 @@ func EncodePlant(p *plant.Plant) ([]byte, error) {
 	}
 	for _, param := range plant.Params() {
 		d.Parameters[param] = encodeEstimate(param, p.Est(param))
+	}
+	for _, c := range p.Changes {
+		d.Changes = append(d.Changes, refitEntry{c.Param, encodeEstimate(c.Param, c.Before), encodeEstimate(c.Param, c.After), c.Moved})
 	}
 	v := p.Validation
 	d.Validation = validation{HeldOut: number(v.HeldOut), Verdict: v.Verdict}
