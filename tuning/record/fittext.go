@@ -16,7 +16,7 @@ import (
 func WriteFit(w io.Writer, p *plant.Plant, system quantity.System) error {
 	page := &page{system: system}
 	page.head("Plant", p)
-	page.changes(p)
+	page.refitted(p)
 	page.parameters(p)
 	page.validation(p)
 	page.minds(p.Warnings)
@@ -48,8 +48,8 @@ func (p *page) parameters(source *plant.Plant) {
 	}
 }
 
-// changes says what moved since an earlier plant.
-func (p *page) changes(source *plant.Plant) {
+// refitted says what moved since an earlier plant.
+func (p *page) refitted(source *plant.Plant) {
 	if len(source.Changes) == 0 {
 		return
 	}

@@ -24,7 +24,7 @@ type plantDocument struct {
 	Change     []number                 `json:"chamber_change_mm"`
 	Validation validation               `json:"validation"`
 	Warnings   []string                 `json:"warnings"`
-	Changes    []refitEntry            `json:"changes,omitempty"`
+	Changes    []refitEntry             `json:"changes,omitempty"`
 	Model      *modelPart               `json:"model,omitempty"`
 }
 

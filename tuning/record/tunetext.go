@@ -18,7 +18,7 @@ func WriteTune(w io.Writer, t *tuning.Proposal, source *plant.Plant, system quan
 	page := &page{system: system}
 	page.head("Loop settings", source)
 	page.list("!", []string{tuning.ShortCaution})
-	page.changes(source)
+	page.refitted(source)
 	page.position(t, source)
 	page.force(t)
 	page.margins(t)
