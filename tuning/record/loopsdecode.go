@@ -53,6 +53,7 @@ func decodePosition(d *positionPart) (*law.Position, error) {
 		"ki_extend_per_s2": s.Ki.Extend, "ki_retract_per_s2": s.Ki.Retract, "speed_limit_rpm": s.SpeedLimit}); err != nil {
 		return nil, err
 	}
+	s.ByChamber, s.ChamberBand = d.ChamberScale, float64(d.ChamberBand)*1e3
 	if t := d.Table; t != nil {
 		if len(t.Position) < 2 || len(t.Extend) != len(t.Position) || len(t.Retract) != len(t.Position) {
 			return nil, fmt.Errorf("table: needs at least two positions and as many turns_per_mm of each direction")

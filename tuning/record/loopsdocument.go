@@ -46,7 +46,8 @@ type positionPart struct {
 	SpeedLimit   number     `json:"speed_limit_rpm"`
 	Window       number     `json:"window_mm"`
 	WindowTime   number     `json:"window_time_s"`
-	ChamberScale bool       `json:"scale_by_chamber,omitempty"`
+	ChamberScale bool       `json:"scale_by_chamber,omitempty"` // then extend is the cap side's, retract the rod side's
+	ChamberBand  number     `json:"scale_chamber_band_kN,omitempty"`
 }
 
 type tablePart struct {

@@ -58,6 +58,9 @@ func encodePosition(s *law.Position) *positionPart {
 		Damping: number(s.PressureDamping / rev * bar), Highpass: number(s.Highpass * toHz), Lowpass: number(s.Lowpass * toHz),
 		SpeedLimit: number(s.SpeedLimit / rev * 60), Window: number(s.Window * toMM), WindowTime: number(s.WindowTime),
 	}
+	if s.ByChamber {
+		part.ChamberScale, part.ChamberBand = true, number(s.ChamberBand*1e-3)
+	}
 	if s.Table != nil {
 		part.Table = &tablePart{numbers(s.Table.Position, toMM), numbers(s.Table.Turns.Extend, 1/rev/toMM), numbers(s.Table.Turns.Retract, 1/rev/toMM)}
 	}
