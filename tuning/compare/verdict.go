@@ -34,6 +34,7 @@ type Difference struct {
 	Why                   string // where the verdict needs a word
 
 	differs, within float64 // p of "no difference at all" and of "a useful difference"
+	wanted          int     // repeats on each side that would tell, as these scatter
 }
 
 // difference returns a figure's difference, false where a side does not hold it at all.
@@ -65,6 +66,7 @@ func difference(f Figure, read [2][]readings) (Difference, bool) {
 	if sigma > 0 {
 		d.differs = 2 * tail(math.Abs(size)/sigma, freedom)
 		d.within = tail((d.Useful-math.Abs(size))/sigma, freedom)
+		d.wanted = wanted(before.n, after.n, sigma, math.Max(math.Abs(size), d.Useful-math.Abs(size)))
 	} else if size == 0 {
 		d.within = 0
 	} else {
@@ -76,6 +78,15 @@ func difference(f Figure, read [2][]readings) (Difference, bool) {
 		d.Why = fmt.Sprintf("reached in %d of %d repeats before and %d of %d after", d.BeforeCount, len(read[0]), d.AfterCount, len(read[1]))
 	}
 	return d, true
+}
+
+// wanted returns about how many repeats a side bring the standard error of a
+// difference to a quarter of the size to be told, from what so many gave.
+func wanted(before, after int, sigma, size float64) int {
+	const fewest, most = 4, 999
+	each := 2 / (1/float64(before) + 1/float64(after))
+	ratio := 4 * sigma / size
+	return int(math.Min(math.Max(math.Ceil(each*ratio*ratio), math.Max(fewest, math.Ceil(each)+1)), most))
 }
 
 // unheld is a figure that one side never reaches, such as a settling time.
@@ -121,7 +132,7 @@ func judgeMoves(moves []Move, risk float64) {
 		default:
 			d.Verdict = TooFew
 			if d.Why == "" {
-				d.Why = "the repeats scatter too much to tell"
+				d.Why = fmt.Sprintf("about %d repeats each would tell", d.wanted)
 			}
 		}
 	}
