@@ -8,49 +8,73 @@ import (
 	"eha/strokewise/tuning/sim"
 )
 
-// Times of a pressing run (s): rest, then approach; the force is held, stepped up and
-// stepped down, each for holdTime.
+// Force steps of CONTRACT 4, as shares of the force limit, each after the force
+// before was held for holdTime at most: a loop that has long come to rest is cut shorter.
 const (
-	holdTime   = 4.0
-	forceLow   = 0.3 // of the force limit
+	forceLow   = 0.3
 	forceHigh  = 0.5
+	holdTime   = 4.0 // s
+	trialHold  = 2.0 // s, while candidates are compared
+	leastHold  = 1.2 // s
 	forceStory = "pressing at the first force for 4 s"
 )
 
-// pressRun simulates the approach to the contact with the position command running on
-// beyond it, a force step up and one down.
-type pressRun struct {
-	sim.Run
-	up, down int // sample at which the step begins
+// runsOnReference is the share of the force limit pressed with where the position command runs on.
+const runsOnReference = 1 - excessShare
+
+// story is what a pressing run does: the course of the position command from the
+// start (m) on, and how long (s) the first force lasts and those after it.
+type story struct {
+	start       float64
+	course      func(t float64) law.Demand
+	first, hold float64
 }
 
-// run returns the pressing story on the model: the rod begins gap before the contact.
-func (p *pressing) run(m *plant.Model, position *law.Position, set *law.Force, factor float64) pressRun {
-	sign := set.Presses.Sign()
+// onContact begins at the work piece, the position command beyond it, as the standard force steps do.
+func (p *pressing) onContact(set *law.Force, hold float64) story {
+	start := p.contact.Position - p.sign()*0.2e-3
+	beyond := p.contact.Position + p.sign()*max(set.TravelLimit, 1e-3)
+	return story{start: start, first: hold, hold: hold, course: func(float64) law.Demand { return law.Demand{Position: beyond} }}
+}
+
+// approaching comes from clear of the contact at the approach speed, with the
+// position command running on to the travel limit.
+func (p *pressing) approaching(set *law.Force, hold float64) story {
 	gap := max(2e-3, 0.2*set.ApproachSpeed)
-	start := m.Contact.Position - sign*gap
-	end := m.Contact.Position + sign*set.TravelLimit
+	start := p.contact.Position - p.sign()*gap
+	end := p.contact.Position + p.sign()*set.TravelLimit
 	course, moves := sim.SmoothAt(sim.Rest, start, end, set.ApproachSpeed, 20*set.ApproachSpeed, 400*set.ApproachSpeed)
-	up := sim.Rest + moves + holdTime
-	down := up + holdTime
+	return story{start: start, course: course, first: sim.Rest + moves + hold, hold: hold}
+}
+
+// pressRun is a pressing run with the samples at which the step up and the step down begin.
+type pressRun struct {
+	sim.Run
+	up, down int
+}
+
+// run simulates the story under the loops on the model.
+func (p *pressing) run(m *plant.Model, set *law.Force, l law.Loops, s story) pressRun {
+	up := s.first
+	down := up + s.hold
 	demand := func(t float64) law.Demand {
-		d := course(t)
-		d.Force = sign * forceLow * p.limit
+		d := s.course(t)
+		d.Force = p.sign() * forceLow * p.limit
 		if t >= up-1e-9 && t < down-1e-9 {
-			d.Force = sign * forceHigh * p.limit
+			d.Force = p.sign() * forceHigh * p.limit
 		}
 		return d
 	}
-	run := sim.Do(sim.Experiment{Model: m, MassFactor: factor, Loops: law.Loops{Position: position, Force: set}, Start: start,
-		Duration: down + holdTime, Demand: demand, All: true, Relief: p.d.p.Machine.Limits.Relief})
+	run := sim.Do(sim.Experiment{Model: m, MassFactor: 1, Loops: l, Start: s.start,
+		Duration: down + s.hold, Demand: demand, All: true, Relief: p.d.p.Machine.Limits.Relief})
 	return pressRun{run, int(math.Round(up / run.Period)), int(math.Round(down / run.Period))}
 }
 
 // peak returns the largest force (N) on piston or work piece.
 func (p *pressing) peak(m *plant.Model, run *sim.Run) float64 {
-	sign, worst := m.Contact.Presses.Sign(), 0.0
+	worst := 0.0
 	for i, f := range run.Force {
-		worst = max(worst, sign*f, sign*(run.Position[i]-m.Contact.Position)*m.Contact.Stiffness)
+		worst = max(worst, p.sign()*f, p.sign()*(run.Position[i]-m.Contact.Position)*m.Contact.Stiffness)
 	}
 	return worst
 }
@@ -59,15 +83,13 @@ func (p *pressing) peak(m *plant.Model, run *sim.Run) float64 {
 // contact from the start, so that the force loop alone limits the speed, with a
 // reference near the limit.
 func (p *pressing) runsOn(m *plant.Model, position *law.Position, set *law.Force, factor float64) sim.Run {
-	const reference = 1 - excessShare
-	sign := set.Presses.Sign()
-	start := min(max(m.Contact.Position-sign*5e-3, 0), m.Stroke)
-	far := m.Contact.Position + sign*0.1*m.Stroke
+	start := min(max(m.Contact.Position-p.sign()*5e-3, 0), m.Stroke)
+	far := m.Contact.Position + p.sign()*0.1*m.Stroke
 	return sim.Do(sim.Experiment{Model: m, MassFactor: factor, Loops: law.Loops{Position: position, Force: set}, Start: start,
 		Duration: sim.Rest + 2, All: true, Relief: p.d.p.Machine.Limits.Relief,
 		Demand: func(t float64) law.Demand {
 			d := sim.StepAt(sim.Rest, start, far)(t)
-			d.Force = sign * reference * p.limit
+			d.Force = p.sign() * runsOnReference * p.limit
 			return d
 		}})
 }
@@ -81,70 +103,62 @@ func (p *pressing) atStiffness(stiffness float64) *plant.Model {
 	return &m
 }
 
-// passes reports whether force steps stay within their overshoot and no approach
-// passes the force limit, and the time (s) to settle as a cost.
-func (p *pressing) passes(position *law.Position, set *law.Force) (cost float64, fits bool) {
-	m := p.atStiffness(p.contact.Stiffness)
-	run := p.run(m, position, set, 1)
-	for _, step := range p.figures(&run) {
-		if step.Overshoot > forceOvershoot || math.IsInf(step.Rise, 1) {
-			return 0, false
-		}
-		cost += min(step.Settling, holdTime)
-	}
-	stiffest := p.atStiffness(p.stiff[1])
-	on := p.runsOn(stiffest, position, set, p.d.factors[len(p.d.factors)-1])
-	return cost, p.peak(m, &run.Run) <= p.limit && p.peak(stiffest, &on) <= p.limit
-}
-
 // figures returns those of the step up and the step down.
 func (p *pressing) figures(run *pressRun) [2]outcome {
-	sign := p.contact.Presses.Sign()
-	low, high := sign*forceLow*p.limit, sign*forceHigh*p.limit
-	one := func(from, to int, a, b float64) outcome {
-		y := run.Force[from:to]
-		o := outcome{Figures: sim.StepFigures(y, run.Period, a, b, 0.02), off: math.Abs(b - y[len(y)-1])}
-		o.loose = sim.StepFigures(y, run.Period, a, b, 0.025).Settling
-		o.tight = sim.StepFigures(y, run.Period, a, b, 0.015).Settling
-		for i := from; i < to; i++ {
-			o.speed = max(o.speed, math.Abs(run.MotorSpeed[i]))
-			o.pressure = max(o.pressure, run.CapPressure[i], run.RodPressure[i])
-		}
-		return o
-	}
-	return [2]outcome{one(run.up, run.down, low, high), one(run.down, len(run.Force), high, low)}
+	low, high := p.sign()*forceLow*p.limit, p.sign()*forceHigh*p.limit
+	return [2]outcome{stepOutcome(run, run.up, run.down, low, high), stepOutcome(run, run.down, len(run.Force), high, low)}
 }
 
-// predict returns the force steps with their band over the draws.
-func (p *pressing) predict(position *law.Position, set *law.Force) []Step {
-	runs := make([][2]outcome, len(p.d.draws)/2+1)
-	sim.Each(len(runs), func(i int) {
-		m := *p.atStiffness(p.contact.Stiffness)
-		if i > 0 {
-			m = p.vary(&p.d.draws[i-1])
-		}
-		run := p.run(&m, position, set, 1)
-		runs[i] = p.figures(&run)
-	})
-	sign := p.contact.Presses.Sign()
-	low, high := sign*forceLow*p.limit, sign*forceHigh*p.limit
-	var steps []Step
-	for k, ends := range [][2]float64{{low, high}, {high, low}} {
-		all := make([]outcome, len(runs))
-		for i := range runs {
-			all[i] = runs[i][k]
-		}
-		steps = append(steps, Step{
-			Loop: "force", Direction: p.contact.Presses, From: ends[0], To: ends[1], History: forceStory,
-			Rise:         band(all, riseFloor, 0, func(o outcome) float64 { return o.Rise }),
-			Overshoot:    band(all, 0, overshootFloor, func(o outcome) float64 { return o.Overshoot }),
-			PeakSpeed:    band(all, speedFloor, 0, func(o outcome) float64 { return o.speed }),
-			PeakPressure: band(all, pressureFloor, 0, func(o outcome) float64 { return o.pressure }),
-			FinalError:   band(all, 0, 0, func(o outcome) float64 { return o.off }),
-			Settling:     settlingBand(all),
-		})
+// stepOutcome returns the figures of the force from one sample to another.
+func stepOutcome(run *pressRun, from, to int, before, after float64) outcome {
+	y := run.Force[from:to]
+	settling := func(band float64) float64 { return sim.StepFigures(y, run.Period, before, after, band).Settling }
+	o := outcome{Figures: sim.StepFigures(y, run.Period, before, after, 0.02), off: math.Abs(after - y[len(y)-1])}
+	o.loose, o.tight = settling(0.025), settling(0.015)
+	for i := from; i < to; i++ {
+		o.speed = max(o.speed, math.Abs(run.MotorSpeed[i]))
+		o.pressure = max(o.pressure, run.CapPressure[i], run.RodPressure[i])
 	}
-	return steps
+	return o
+}
+
+// predict returns the force steps with their band over draws.
+func (p *pressing) predict(position *law.Position, set *law.Force) []Step {
+	l := law.Loops{Position: position, Force: set}
+	middle := p.atStiffness(p.contact.Stiffness)
+	run := p.run(middle, set, l, p.onContact(set, holdTime))
+	all := make([][2]outcome, len(p.d.draws)/3+1)
+	all[0] = p.figures(&run)
+	hold := restedAfter(all[0])
+	sim.Each(len(all)-1, func(i int) {
+		m := p.vary(&p.d.draws[i])
+		run := p.run(&m, set, l, p.onContact(set, hold))
+		all[i+1] = p.figures(&run)
+	})
+	low, high := p.sign()*forceLow*p.limit, p.sign()*forceHigh*p.limit
+	return []Step{p.step(all, 0, low, high), p.step(all, 1, high, low)}
+}
+
+// restedAfter returns for how long (s) to hold each force so that steps like these have long come to rest.
+func restedAfter(steps [2]outcome) float64 {
+	return min(max(leastHold, 2.5*steps[0].tight, 2.5*steps[1].tight), holdTime)
+}
+
+// step returns the predicted step of that index from the outcomes, the model's own first.
+func (p *pressing) step(runs [][2]outcome, index int, from, to float64) Step {
+	all := make([]outcome, len(runs))
+	for i := range runs {
+		all[i] = runs[i][index]
+	}
+	return Step{
+		Loop: "force", Direction: p.contact.Presses, From: from, To: to, History: forceStory,
+		Rise:         band(all, riseFloor, 0, func(o outcome) float64 { return o.Rise }),
+		Overshoot:    band(all, 0, overshootFloor, func(o outcome) float64 { return o.Overshoot }),
+		PeakSpeed:    band(all, speedFloor, 0, func(o outcome) float64 { return o.speed }),
+		PeakPressure: band(all, pressureFloor, 0, func(o outcome) float64 { return o.pressure }),
+		FinalError:   band(all, 0, 0, func(o outcome) float64 { return o.off }),
+		Settling:     settlingBand(all),
+	}
 }
 
 // vary returns a drawn model with the pressing oil scaled as the draw's is.

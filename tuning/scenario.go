@@ -27,6 +27,9 @@ func (d *design) situations(t *Proposal) []situation {
 	return list
 }
 
+// scenarioHold is how long (s) each force of the press scenario lasts.
+const scenarioHold = 3.0
+
 // before is how much (s) of the rest before an event a course shows.
 const before = 0.05
 
@@ -112,25 +115,24 @@ func (d *design) kickSituation(set law.Position) situation {
 // situation is the approach to the contact, a force step up and one down.
 func (p *pressing) situation(l law.Loops) situation {
 	set := l.Force
-	probe := p.atStiffness(p.contact.Stiffness)
-	run := p.run(probe, l.Position, set, 1)
-	up, down := float64(run.up)*run.Period, float64(run.down)*run.Period
-	sign := set.Presses.Sign()
+	story := p.approaching(set, scenarioHold)
+	up := story.first
+	down := up + story.hold
 	return situation{
-		Scenario: Scenario{ID: "press", Title: fmt.Sprintf("Approach, press with %.3g kN, step to %.3g kN and back", forceLow*p.limit*1e-3, forceHigh*p.limit*1e-3), Force: true},
+		Scenario: Scenario{ID: "press", Title: fmt.Sprintf("approach, press with %.3g kN, step to %.3g kN and back", forceLow*p.limit*1e-3, forceHigh*p.limit*1e-3), Force: true},
 		begin:    sim.Rest - before,
 		reference: func(t float64) float64 {
 			if t >= up && t < down {
-				return sign * forceHigh * p.limit
+				return p.sign() * forceHigh * p.limit
 			}
-			return sign * forceLow * p.limit
+			return p.sign() * forceLow * p.limit
 		},
 		run: func(m *plant.Model, l law.Loops) sim.Run {
 			pressed := p.vary(m)
 			if m == &p.d.model {
 				pressed = *p.atStiffness(p.contact.Stiffness)
 			}
-			return p.run(&pressed, l.Position, sameCourse(l, set), 1).Run
+			return p.run(&pressed, set, law.Loops{Position: l.Position, Force: sameCourse(l, set)}, story).Run
 		},
 	}
 }

@@ -1,0 +1,151 @@
+package tuning
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/machine"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/tuning/law"
+	"eha/strokewise/tuning/loop"
+)
+
+// pressing is what a force loop is designed on.
+type pressing struct {
+	d       *design
+	model   plant.Model // oil as it is at pressing pressure
+	contact plant.Contact
+	chamber plant.Chamber
+	limit   float64 // N, size of the largest force to press with
+	stiff   []float64
+}
+
+// newPressing returns what pressing the logs support, or why they support none.
+func (d *design) newPressing() (*pressing, string) {
+	const advice = "log press_hold: press slowly on the work piece or a test spring, hold at three levels, ease off"
+	switch c := d.model.Contact; {
+	case !d.p.PressuresSeen:
+		return nil, "the logs hold no chamber pressures, and force is closed on them; log both pressures while pressing (press_hold)"
+	case !d.p.AreasKnown:
+		return nil, "bore and rod are not known, and force follows from pressures by the areas; state them in the machine file"
+	case d.p.Machine.Controller.ForceSelect == machine.No:
+		return nil, "the machine file says that the controller cannot choose between a position and a force command (force_select = false)"
+	case c == nil:
+		return nil, "the logs hold no pressing; " + advice
+	}
+	e := d.p.Est(plant.ContactStiffness)
+	if !e.Known() || !(e.Low > 0) {
+		return nil, "the stiffness of what the rod presses on is not known; " + advice
+	}
+	p := &pressing{d: d, model: d.model, contact: *d.model.Contact, stiff: []float64{e.Low, e.High, math.Inf(1)}}
+	p.chamber = carries(p.contact.Presses)
+	if p.limit = d.forceLimit(p.contact.Presses); p.limit <= 0 {
+		return nil, "neither a force limit nor a force while pressing is known; state limits.force in the machine file"
+	}
+	p.matchOil()
+	return p, ""
+}
+
+// forceLimit returns the size (N) of the largest force in the direction pressed:
+// the machine file's, what the working pressure gives at most, or the largest logged.
+func (d *design) forceLimit(presses plant.Direction) float64 {
+	limits := d.p.Machine.Limits
+	stated := limits.Force
+	if presses == plant.Retract && limits.ForcePull > 0 {
+		stated = limits.ForcePull
+	}
+	if stated > 0 {
+		return stated
+	}
+	if presses == plant.Retract {
+		return -d.p.Seen.PressForce[0]
+	}
+	return d.p.Seen.PressForce[1]
+}
+
+// matchOil scales the oil of the chamber that presses to the pressing stiffness
+// where that was found: the modulus of slow travel is too soft for pressing.
+func (p *pressing) matchOil() {
+	e := p.d.p.Est(plant.PressingStiffness)
+	if e.Status != plant.Identified || p.d.opt.WhatIf.LineVolume != nil {
+		return
+	}
+	area := p.model.Area.At(p.chamber)
+	measured := p.model.Displacement*area/e.Value - area*area/p.contact.Stiffness
+	middle := (p.d.p.Seen.PressForce[0] + p.d.p.Seen.PressForce[1]) / 2
+	fitted := p.model.Compliance(p.chamber, p.contact.Position, p.model.PressureFor(p.chamber, middle))
+	if factor := measured / fitted; factor > 0.5 && factor < 2 {
+		oil := p.model.Oil.At(p.chamber).Scaled(factor)
+		p.model.Oil.Set(p.chamber, oil)
+	}
+}
+
+// place returns where and at which pressure the rod presses with the share of the force limit.
+func (p *pressing) place(share, massFactor float64) loop.Place {
+	force := p.sign() * share * p.limit
+	return loop.Place{Direction: p.contact.Presses, Chamber: p.chamber, Position: p.contact.Position,
+		Pressure: p.model.PressureFor(p.chamber, force), MassFactor: massFactor}
+}
+
+// pressPoint is one point of the force loop's grid.
+type pressPoint struct {
+	at    loop.Place
+	loop  loop.Pressing
+	stiff float64
+}
+
+// grid returns the loops to hold the targets on: low and full force, soft, stiff
+// and stuck contact, the mass range and the band of the outer delay. A rod that
+// friction holds has no mass that moves, so one of them is enough there.
+func (p *pressing) grid(set *law.Force) []pressPoint {
+	var all []pressPoint
+	for _, share := range []float64{forceLow, 1} {
+		for i, factor := range p.d.factors {
+			at := p.place(share, factor)
+			for _, stiff := range p.stiff {
+				if math.IsInf(stiff, 1) && i > 0 {
+					continue
+				}
+				for _, delay := range p.d.delays {
+					l := loop.NewPressing(&p.model, at, stiff, delay)
+					l.Kp, l.Ki, l.Lowpass = set.Kp, set.Ki, set.Lowpass
+					all = append(all, pressPoint{at, l, stiff})
+				}
+			}
+		}
+	}
+	return all
+}
+
+// margins returns the force loop's margins at every point of its grid and the worst.
+func (p *pressing) margins(set *law.Force, f loop.Fineness) (margins []Margin, worst Margin) {
+	tightest := math.Inf(-1)
+	for _, point := range p.grid(set) {
+		m := p.d.margin(corner{place: point.at}, point.loop.Margins(f))
+		m.Loop = "force"
+		margins = addMargin(margins, m)
+		if t := tightness(m, p.d.opt.Targets); t > tightest {
+			tightest, worst = t, m
+			worst.Why = p.why(point)
+		}
+	}
+	return margins, worst
+}
+
+func (p *pressing) why(point pressPoint) string {
+	contact := fmt.Sprintf("contact of %.3g kN/mm", point.stiff*1e-6)
+	if math.IsInf(point.stiff, 1) {
+		contact = "a rod that friction holds"
+	}
+	return fmt.Sprintf("%s side pressing at %.3g bar on %s", p.chamber, point.at.Pressure*1e-5, contact)
+}
+
+// keeps reports whether all margins meet the targets.
+func keeps(margins []Margin, t law.Targets) bool {
+	for _, m := range margins {
+		if tightness(m, t) > 1 {
+			return false
+		}
+	}
+	return true
+}
