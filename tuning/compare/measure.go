@@ -229,30 +229,27 @@ func detrended(y []float64) []float64 {
 	return out
 }
 
-// cycle returns the period (s) of an oscillation in y from its crossings of zero, 0
-// where it swings no more than the floor or for less than two periods.
+// cycle returns the period (s) of an oscillation in y from where it rises past half
+// its swing, having fallen past the other half before; 0 where it swings no more than the floor
+// or for less than two periods.
 func cycle(y []float64, period, floor float64) float64 {
 	if len(y) < 3 || swing(y) < floor {
 		return 0
 	}
-	first, last, count := -1, -1, 0
-	above := false
+	level := swing(y) / 2
+	var rises []int
+	below := false
 	for i, v := range detrended(y) {
-		// Half the swing must be passed before the next crossing counts.
-		if level := swing(y) / 2; !above && v > level {
-			above = true
-			if first < 0 {
-				first = i
-			} else {
-				count++
-			}
-			last = i
-		} else if above && v < -level {
-			above = false
+		switch {
+		case v < -level:
+			below = true
+		case v > level && below:
+			below = false
+			rises = append(rises, i)
 		}
 	}
-	if count < 2 {
+	if len(rises) < 3 {
 		return 0
 	}
-	return float64(last-first) / float64(count) * period
+	return float64(rises[len(rises)-1]-rises[0]) / float64(len(rises)-1) * period
 }
