@@ -28,6 +28,20 @@ type passage struct {
 	end      int     // sample at which the command, or the motor, stands again
 	until    int     // first sample that belongs to the next move
 	from, to float64 // m
+	noise    noises  // of the log
+}
+
+// noises are standard deviations of the channels' noise in one log, SI.
+type noises map[trace.Channel]float64
+
+func noisesOf(t *trace.Trace) noises {
+	all := noises{}
+	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure, trace.MotorSpeed} {
+		if y, ok := t.Samples(c); ok {
+			all[c] = noiseOf(y)
+		}
+	}
+	return all
 }
 
 // seconds returns the time (s) from the start to sample i.
@@ -54,7 +68,9 @@ func passages(t *trace.Trace, byCommand bool) []passage {
 		found = moved(t)
 	}
 	var whole []passage
+	noise := noisesOf(t)
 	for _, p := range found {
+		p.noise = noise
 		if !overlaps(t.Gaps(), trace.Span{From: p.start, To: p.until}) {
 			whole = append(whole, p)
 		}
@@ -101,7 +117,7 @@ func commanded(t *trace.Trace) []passage {
 		if last := len(found) - 1; last >= 0 {
 			found[last].until = start
 		}
-		found = append(found, passage{t, kind, start, end, len(r), r[start], r[end]})
+		found = append(found, passage{trace: t, kind: kind, start: start, end: end, until: len(r), from: r[start], to: r[end]})
 	}
 	return found
 }
@@ -125,7 +141,7 @@ func moved(t *trace.Trace) []passage {
 		if j == i+1 || j >= len(m.Segments) || !clean {
 			continue
 		}
-		p := passage{t, Motion, m.Segments[i].Span.To, m.Segments[j].Span.From, m.Segments[j].Span.To, 0, 0}
+		p := passage{trace: t, kind: Motion, start: m.Segments[i].Span.To, end: m.Segments[j].Span.From, until: m.Segments[j].Span.To}
 		n := int(0.1 / t.Period())
 		p.from, p.to = mean(x[max(p.start-n, 0):p.start]), mean(x[p.until-max(n, 1):p.until])
 		if !excited(m, p) && math.Abs(p.to-p.from) > 0.01*spread(x) {

@@ -28,7 +28,7 @@ type course struct {
 	x      []float64 // m, rod from the start on, averaged over a few samples
 	r      []float64 // m, command; nil without
 	first  int       // index in the log of the first sample
-	noise  float64   // m, one standard deviation of x
+	doubt  float64   // m, one standard deviation of the noise left in x
 }
 
 // cutOut returns the repeat over the window (s), its rod position averaged over
@@ -37,7 +37,7 @@ func (p passage) cutOut(window, smoothing float64) course {
 	all, _ := p.trace.Samples(trace.RodPosition)
 	n := min(int(window/p.trace.Period()+1e-9), len(all)-p.start)
 	half := int(smoothing/p.trace.Period()+0.5) / 2
-	c := course{passage: p, period: p.trace.Period(), first: p.start, noise: noiseOf(all) / math.Sqrt(float64(2*half+1))}
+	c := course{passage: p, period: p.trace.Period(), first: p.start, doubt: p.noise[trace.RodPosition] / math.Sqrt(float64(2*half+1))}
 	c.x = averaged(all, p.start, n, half)
 	if r, ok := p.trace.Samples(trace.PositionCommand); ok && p.kind != Motion {
 		c.r = r[p.start : p.start+n]
@@ -85,10 +85,10 @@ func (c course) read(areas *plant.PerChamber[float64]) readings {
 		out[Rise] = reading{rise * c.period, grid, true}
 	}
 	out[Settling] = c.settling(share, grid)
-	out[Overshoot] = reading{math.Max(largest(share)-1, 0), c.noise / math.Abs(size), true}
+	out[Overshoot] = reading{math.Max(largest(share)-1, 0), c.doubt / math.Abs(size), true}
 	c.readErrors(&out)
 	tail := c.tail()
-	out[Hunting] = reading{swing(tail), c.noise, true}
+	out[Hunting] = reading{swing(tail), c.doubt, true}
 	c.readLoad(&out, areas)
 	return out
 }
@@ -96,7 +96,7 @@ func (c course) read(areas *plant.PerChamber[float64]) readings {
 // settling doubts a settling time that a slightly different width of the band would
 // change: a ripple that just touches the band moves it by a whole period.
 func (c course) settling(share []float64, grid float64) reading {
-	edge := math.Min(math.Max(0.05*band, 3*c.noise/math.Abs(c.to-c.from)), band/2)
+	edge := math.Min(math.Max(0.05*band, 3*c.doubt/math.Abs(c.to-c.from)), band/2)
 	at, narrow, wide := enters(share, band), enters(share, band-edge), enters(share, band+edge)
 	if math.IsInf(at, 1) {
 		return reading{}
@@ -118,9 +118,9 @@ func (c course) readErrors(out *readings) {
 		peak = math.Max(peak, e)
 		square += e * e / float64(len(c.r))
 	}
-	out[FollowingPeak] = reading{peak, c.noise, true}
-	out[FollowingRMS] = reading{math.Sqrt(square), c.noise / 3, true}
-	out[FinalError] = reading{math.Abs(mean(c.tail()) - c.r[len(c.r)-1]), c.noise / 3, true}
+	out[FollowingPeak] = reading{peak, c.doubt, true}
+	out[FollowingRMS] = reading{math.Sqrt(square), c.doubt / 3, true}
+	out[FinalError] = reading{math.Abs(mean(c.tail()) - c.r[len(c.r)-1]), c.doubt / 3, true}
 }
 
 // tail returns the end of the window in which the command stands: its last
@@ -140,7 +140,7 @@ func (c course) readLoad(out *readings, areas *plant.PerChamber[float64]) {
 	if hasCap && hasRod {
 		a, b := averaged(cap1, c.first, n, half), averaged(rod, c.first, n, half)
 		peak := math.Max(largest(a), largest(b))
-		out[PeakPressure] = reading{peak, noiseOf(cap1) + noiseOf(rod), true}
+		out[PeakPressure] = reading{peak, c.noise[trace.CapPressure] + c.noise[trace.RodPressure], true}
 		if areas != nil {
 			work := 0.0
 			for i := 1; i < n; i++ {
@@ -161,7 +161,7 @@ func (c course) readLoad(out *readings, areas *plant.PerChamber[float64]) {
 		for i := range s {
 			s[i] = math.Abs(s[i])
 		}
-		out[PeakSpeed] = reading{largest(s), noiseOf(speed), true}
+		out[PeakSpeed] = reading{largest(s), c.noise[trace.MotorSpeed], true}
 	}
 }
 

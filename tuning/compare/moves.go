@@ -94,8 +94,7 @@ func (g *group) smoothing() float64 {
 	longest := 0.0
 	for _, list := range g.repeats {
 		for _, p := range list {
-			x, _ := p.trace.Samples(trace.RodPosition)
-			ratio := 6 * noiseOf(x) / (band * math.Abs(p.to-p.from))
+			ratio := 6 * p.noise[trace.RodPosition] / (band * math.Abs(p.to-p.from))
 			longest = math.Max(longest, p.trace.Period()*ratio*ratio)
 		}
 	}
@@ -129,7 +128,7 @@ func (g *group) compare(areas *plant.PerChamber[float64]) Move {
 func huntingPeriod(courses []course) float64 {
 	var periods []float64
 	for _, c := range courses {
-		if t := cycle(c.tail(), c.period, math.Max(6*c.noise, Hunting.Info().Least)); t > 0 {
+		if t := cycle(c.tail(), c.period, math.Max(6*c.doubt, Hunting.Info().Least)); t > 0 {
 			periods = append(periods, t)
 		}
 	}
