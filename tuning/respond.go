@@ -107,7 +107,7 @@ func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound 
 		case i == 0:
 			runs[i] = s.run(&d.likely, proposed)
 		case i == 1 && compare:
-			runs[i] = s.run(&d.likely, *asFound)
+			runs[i] = s.run(&d.likely, withPeriod(*asFound, proposed.Position.Period))
 		case i > 1:
 			runs[i] = s.run(&draws[i-2], proposed)
 		}
