@@ -50,7 +50,11 @@ func (p *page) positionRows(s *law.Position) [][]string {
 		{"ki", p.show(s.Ki.Extend, quantity.RatePerTime), p.show(s.Ki.Retract, quantity.RatePerTime)},
 	}
 	if s.Table == nil {
-		rows = append(rows, []string{"turns per travel", exact(s.Turns.Extend, p.system), exact(s.Turns.Retract, p.system)})
+		name := "turns per travel"
+		if s.ByChamber {
+			name = "turns per travel, cap / rod side holding"
+		}
+		rows = append(rows, []string{name, exact(s.Turns.Extend, p.system), exact(s.Turns.Retract, p.system)})
 	}
 	rows = append(rows, []string{"velocity feed-forward", quantity.Digits(s.Feedforward, 3)})
 	if s.Lowpass > 0 {
