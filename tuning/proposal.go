@@ -50,6 +50,7 @@ type Proposal struct {
 	Predicted   []Step
 	Limits      []Limit
 	Scales      []ScaleForm
+	Forms       []SettingForm // the gains as other controllers ask for them
 	BringUp     []BringUpStep
 	Cautions    []string
 	Warnings    []string

@@ -44,6 +44,7 @@ func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error
 		out.Limits = d.limits(found)
 		d.addForce(ctx, out)
 		out.BringUp = d.bringUp(out.Loops)
+		out.Forms = d.settingForms(out.Loops)
 	}
 	out.Guards = d.guards(out.Loops)
 	out.Warnings = append(append([]string{}, p.Warnings...), d.warnings...)

@@ -21,14 +21,11 @@ func (d *design) situations(t *Proposal) []situation {
 	}
 	if t.Loops.Force != nil {
 		if p, _ := d.newPressing(); p != nil {
-			list = append(list, p.situation(t.Loops))
+			list = append(list, p.situation(t.Loops), p.rampSituation(t.Loops), p.lostSituation(t.Loops))
 		}
 	}
 	return list
 }
-
-// scenarioHold is how long (s) each force of the press scenario lasts.
-const scenarioHold = 3.0
 
 // before is how much (s) of the rest before an event a course shows.
 const before = 0.05
@@ -110,37 +107,4 @@ func (d *design) kickSituation(set law.Position) situation {
 			return d.free(m, l, sim.Experiment{Start: x, Duration: duration, Demand: demand, Load: func(t float64) float64 { return on(t) + off(t) }})
 		},
 	}
-}
-
-// situation is the approach to the contact, a force step up and one down.
-func (p *pressing) situation(l law.Loops) situation {
-	set := l.Force
-	story := p.approaching(set, scenarioHold)
-	up := story.first
-	down := up + story.hold
-	return situation{
-		Scenario: Scenario{ID: "press", Title: fmt.Sprintf("approach, press with %.3g kN, step to %.3g kN and back", forceLow*p.limit*1e-3, forceHigh*p.limit*1e-3), Force: true},
-		begin:    sim.Rest - before,
-		reference: func(t float64) float64 {
-			if t >= up && t < down {
-				return p.sign() * forceHigh * p.limit
-			}
-			return p.sign() * forceLow * p.limit
-		},
-		run: func(m *plant.Model, l law.Loops) sim.Run {
-			pressed := p.vary(m)
-			if m == &p.d.model {
-				pressed = *p.atStiffness(p.contact.Stiffness)
-			}
-			return p.run(&pressed, set, law.Loops{Position: l.Position, Force: sameCourse(l, set)}, story).Run
-		},
-	}
-}
-
-// sameCourse takes approach and travel limits of the proposal, so that both settings
-// meet the same course, with the gains and limits of the loops run.
-func sameCourse(l law.Loops, proposed *law.Force) *law.Force {
-	set := *l.Force
-	set.ApproachSpeed, set.TravelLimit, set.Presses = proposed.ApproachSpeed, proposed.TravelLimit, proposed.Presses
-	return &set
 }

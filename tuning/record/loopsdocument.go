@@ -25,6 +25,7 @@ type loopsDocument struct {
 	Predicted   []stepPart        `json:"predicted,omitempty"`
 	Limits      []limitPart       `json:"limits,omitempty"`
 	Scales      []scalePart       `json:"scale_forms,omitempty"`
+	Forms       []formPart        `json:"setting_forms,omitempty"`
 	BringUp     []bringUpPart     `json:"bring_up,omitempty"`
 	Cautions    []string          `json:"cautions,omitempty"`
 	Warnings    []string          `json:"warnings,omitempty"`
@@ -132,6 +133,13 @@ type limitPart struct {
 	What   string `json:"what"`
 	Remedy string `json:"remedy"`
 	Gain   number `json:"gain_factor"`
+}
+
+type formPart struct {
+	Loop string `json:"loop"`
+	Form string `json:"form"`
+	Text string `json:"text"`
+	Law  string `json:"law"`
 }
 
 type scalePart struct {

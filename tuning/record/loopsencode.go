@@ -32,6 +32,9 @@ func EncodeProposal(p *tuning.Proposal, source *plant.Plant) ([]byte, error) {
 	for _, s := range p.Scales {
 		d.Scales = append(d.Scales, scalePart{s.Form, s.Text, number(s.ErrorPPM), number(s.Error * toMM), s.Note})
 	}
+	for _, f := range p.Forms {
+		d.Forms = append(d.Forms, formPart(f))
+	}
 	for _, b := range p.BringUp {
 		part := bringUpPart{Title: b.Title, Do: b.Do, Expect: b.Expect, StopIf: b.StopIf, Back: b.Back}
 		if b.Settings != nil {

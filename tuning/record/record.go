@@ -91,6 +91,7 @@ func (w *Work) sections(ctx context.Context) ([]section, error) {
 	p.force(w.Proposal)
 	p.settingsBefore(w.AsFound, w.Proposal)
 	p.scales(w.Proposal)
+	p.forms(w.Proposal)
 	p.margins(w.Proposal)
 	p.allMargins(w)
 	p.limits(w.Proposal)

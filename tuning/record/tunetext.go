@@ -25,6 +25,7 @@ func WriteTune(w io.Writer, t *tuning.Proposal, source *plant.Plant, system quan
 	page.predicted(t, source.PressuresSeen)
 	page.limits(t)
 	page.scales(t)
+	page.forms(t)
 	page.guards(&t.Guards)
 	page.bringUp(t)
 	page.minds(t.Warnings, source.Warnings)
@@ -199,6 +200,16 @@ func (p *page) scales(t *tuning.Proposal) {
 	p.heading("Turns to stroke, in the forms that controllers hold")
 	for _, s := range t.Scales {
 		p.list("-", []string{fmt.Sprintf("%s: %s; leaves %.0f ppm, %s over the stroke. %s", s.Form, s.Text, s.ErrorPPM, p.show(s.Error, quantity.Length), s.Note)})
+	}
+}
+
+func (p *page) forms(t *tuning.Proposal) {
+	if len(t.Forms) == 0 {
+		return
+	}
+	p.heading("The same gains in other forms")
+	for _, f := range t.Forms {
+		p.list("-", []string{fmt.Sprintf("%s, %s: %s (%s)", f.Loop, f.Form, f.Text, f.Law)})
 	}
 }
 

@@ -29,6 +29,7 @@ type machine struct {
 	sensed      plant.PerChamber[float64]
 	sensorShare float64
 	senses      bool // the law looks at pressures
+	contactGone bool
 
 	side                     [2]side
 	relief                   float64
@@ -101,7 +102,7 @@ func (m *machine) lowPressure(carrier plant.Chamber) float64 {
 // contact returns the force (N) of what the rod presses on.
 func (m *machine) contact() float64 {
 	c := m.m.Contact
-	if c == nil || (m.x-c.Position)*c.Presses.Sign() <= 0 {
+	if c == nil || m.contactGone || (m.x-c.Position)*c.Presses.Sign() <= 0 {
 		return 0
 	}
 	return -c.Stiffness * (m.x - c.Position)

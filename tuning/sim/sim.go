@@ -35,6 +35,8 @@ type Experiment struct {
 	// speed, which can hunt, in place of Coulomb friction, which cannot.
 	Bristle bool
 	Relief  float64 // Pa at which a chamber is relieved, 0 for never
+	// ContactUntil is when (s) what the rod presses on gives way, 0 for never.
+	ContactUntil float64
 	// All keeps every channel and not the position alone.
 	All bool
 }
@@ -86,6 +88,7 @@ func do(e Experiment, perPeriod int) Run {
 		if e.Load != nil {
 			m.extra = e.Load(t)
 		}
+		m.contactGone = e.ContactUntil > 0 && t >= e.ContactUntil-1e-9
 		for range perPeriod {
 			m.advance(command)
 		}
