@@ -1,7 +1,6 @@
 package job
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -49,7 +48,9 @@ func exists(path string) bool {
 // file reads one file, or standard input.
 func (r reader) file(ctx context.Context, path string, share func(float64)) (*trace.Reading, error) {
 	if path == "-" && r.stdin != nil {
-		return r.read(ctx, path, "standard input", bufio.NewReaderSize(r.stdin, 1<<20), 0, share)
+		in, stop := interruptible(ctx, r.stdin)
+		defer stop()
+		return r.read(ctx, path, "standard input", in, 0, share)
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -73,6 +74,21 @@ func (r reader) file(ctx context.Context, path string, share func(float64)) (*tr
 		return nil, &FileError{path, fault}
 	}
 	return reading, err
+}
+
+// interruptible reads from in until ctx ends, even where in is a terminal or a
+// pipe that stays silent.
+func interruptible(ctx context.Context, in io.Reader) (r io.Reader, stop func()) {
+	reader, writer := io.Pipe()
+	release := context.AfterFunc(ctx, func() { writer.CloseWithError(ctx.Err()) })
+	go func() {
+		_, err := io.CopyBuffer(writer, struct{ io.Reader }{in}, make([]byte, 1<<20))
+		writer.CloseWithError(err)
+	}()
+	return reader, func() {
+		release()
+		_ = reader.Close()
+	}
 }
 
 // changed returns an error if the open file is not as it was before reading: part
