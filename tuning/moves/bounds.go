@@ -14,7 +14,7 @@ import (
 const (
 	assumedPeriod = 1e-3 // s, of the controller
 	// shortestPeriod (s) keeps tables of fast controllers to a length that they can hold.
-	shortestPeriod = 0.25e-3
+	shortestPeriod = 0.5e-3
 	// assumedMargin is the distance kept from both ends, as a share of stroke.
 	assumedMargin = 0.05
 	// assumedLoss is the share of full speed that slip takes at working pressure: gear

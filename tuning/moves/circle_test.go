@@ -3,6 +3,7 @@ package moves
 import (
 	"context"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -44,6 +45,9 @@ func played(t *testing.T, m *twin.Machine, p *Plan) (logs []*trace.Trace, unname
 			l, _ = twin.PlaySpeed(m, v.Start, v.Table)
 		} else {
 			l, _ = twin.PlayPosition(m, m.Loops, v.Start, v.Table)
+		}
+		if v.Kind != motion.PositionSteps {
+			l.Columns = slices.DeleteFunc(l.Columns, func(c twin.Column) bool { return c.Channel == "position_command" }) // as RecorderAdvice says
 		}
 		tr := traceOf(t, v.Name(), l)
 		if !motion.Find(tr).Has(v.Kind) {
@@ -90,6 +94,31 @@ func TestCircle(t *testing.T) {
 		if w.position < 0 || w.pressure < 0 || w.speed < 0 {
 			t.Errorf("%s: planned from its fit, a limit is broken: %+v", m.Name, *w)
 		}
+	}
+}
+
+// TestCircleByPosition does so in closed loop, with nothing stated of the load:
+// whatever the load, no move is left out but the pressing.
+func TestCircleByPosition(t *testing.T) {
+	if testing.Short() {
+		t.Skip("plays and fits whole plans")
+	}
+	m, known := invented(t, twin.Resisting, 300, false)
+	p, err := For(known, nil, Options{Command: trace.PositionCommand})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(p.LeftOut) != 1 || p.LeftOut[0].Kind != motion.PressHold {
+		t.Errorf("left out %v, want press_hold alone", p.LeftOut)
+	}
+	logs, unnamed := played(t, m, p)
+	// A log of holding alone in closed loop shows a motor that turns slowly all the
+	// time, which is nobody's rest.
+	if unnamed = slices.DeleteFunc(unnamed, func(name string) bool { return name == motion.Hold.String() }); len(unnamed) > 0 {
+		t.Errorf("not found in their logs: %v", unnamed)
+	}
+	if n := compare(t, m, fitOf(t, logs, known)); n < 8 {
+		t.Errorf("%d of %d parameters identified", n, len(wanted))
 	}
 }
 

@@ -39,7 +39,11 @@ func knownOf(m *machine.Machine, p *plant.Plant) *known {
 		if k.pressure <= 0 {
 			k.pressure = max(p.Seen.Pressure.Cap[1], p.Seen.Pressure.Rod[1])
 		}
-		k.contact = p.Model.Contact
+		// Only a contact that is certain, or that the machine is for: a doubtful one
+		// would take away stroke, and the sheet asks for a free way.
+		if m.Limits.Force > 0 || p.Est(plant.ContactStiffness).Status == plant.Identified {
+			k.contact = p.Model.Contact
+		}
 		k.fitted(p)
 	}
 	if k.pressure <= 0 {

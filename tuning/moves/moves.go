@@ -115,7 +115,7 @@ func For(m *machine.Machine, p *plant.Plant, opt Options) (*Plan, error) {
 	if opt.Command == trace.PositionCommand {
 		b = b.closedLoop()
 	}
-	w := &planner{b: b, plan: plan, machine: m, plant: p}
+	w := &planner{b: b, plan: plan, machine: m, plant: p, excited: map[float64]excitation{}}
 	w.hold()
 	for _, add := range []func(plant.Direction){w.slowStrokes, w.speedSteps} {
 		add(plant.Extend)

@@ -2,7 +2,6 @@ package moves
 
 import (
 	"math"
-	"math/rand/v2"
 
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
@@ -12,8 +11,6 @@ import (
 const (
 	wholePeriods = 8    // evaluated, after one to settle
 	lineRatio    = 1.15 // between neighbouring lines
-	crestTrials  = 150  // sets of phases tried
-	crestSeed    = 20260
 	// lineError is the relative error wanted of one line of the response at the
 	// resonance: a dozen lines about it then give its frequency to some 1 %.
 	lineError   = 0.03
@@ -36,8 +33,10 @@ const (
 //
 // taken at lineError and the highest frequency expected, and no more than pressure
 // and drive allow: the lines at the resonance swing by 1/(2ζ), all together by their
-// peak, and the motor's acceleration stays below what its torque can do. Lines above
-// the resonance have equal acceleration instead of equal speed.
+// peak, and the motor's acceleration stays below what its torque can do. So that the
+// drive shows too, lines reach driveBand and are no smaller than leastLine; those above
+// the resonance have equal acceleration instead of equal speed. The bias is the most
+// that fits, and at least biasRatio times the peak.
 func (w *planner) multisine(d plant.Direction) {
 	part := d.String()
 	if w.b.oneSided {
@@ -66,7 +65,7 @@ func (w *planner) multisine(d plant.Direction) {
 	w.add(motion.Multisine, part, w.ridden(best, d, best.share), w.excitationNotes(best)...)
 }
 
-// excitation is one period of a multisine at unit line amplitude, and the
+// excitation is one period of a multisine with lines of amplitude 1 and less, and the
 // amplitude (rad/s of the motor) wanted and allowed.
 type excitation struct {
 	one             []float64
@@ -78,6 +77,9 @@ type excitation struct {
 }
 
 func (w *planner) excitation(seconds float64) excitation {
+	if e, ok := w.excited[seconds]; ok {
+		return e
+	}
 	b := w.b
 	n := int(math.Round(seconds / b.period))
 	lines := harmonics(0.1*b.freq[0], min(max(3*b.freq[1], driveBand), 0.2/b.period), float64(n)*b.period)
@@ -95,6 +97,7 @@ func (w *planner) excitation(seconds float64) excitation {
 	e.allowed = b.stepSpeed() / max(e.peak, math.Sqrt2/(2*leastDamped))
 	_, accel := peaks(e.one, b.period)
 	e.allowed = min(e.allowed, b.quick/accel)
+	w.excited[seconds] = e
 	return e
 }
 
@@ -105,38 +108,6 @@ func harmonics(low, high, seconds float64) []int {
 		lines = append(lines, int(k))
 	}
 	return lines
-}
-
-// lowCrest returns one period of n samples of the lines at their levels, with the
-// phases of lowest peak among those tried, and the peak. It begins with
-// Schroeder's phases for a flat spectrum, -π·k²/L (M. R. Schroeder, "Synthesis of
-// low-peak-factor signals and binary sequences with low autocorrelation", IEEE
-// Trans. Information Theory 16(1), 1970, pp. 85-89; value from memory), which are
-// best for neighbouring lines; for lines spread in ratio a seeded search does better.
-func lowCrest(lines []int, level []float64, n int) (best []float64, peak float64) {
-	rng := rand.New(rand.NewPCG(crestSeed, uint64(n)))
-	wave := make([]float64, n)
-	for i := range wave {
-		wave[i] = math.Sin(2 * math.Pi * float64(i) / float64(n))
-	}
-	peak = math.Inf(1)
-	for trial := range crestTrials {
-		y := make([]float64, n)
-		for i, k := range lines {
-			shift := math.Mod(float64(i*i)/float64(2*len(lines)), 1)
-			if trial > 0 {
-				shift = rng.Float64()
-			}
-			at := int(shift * float64(n))
-			for j := range y {
-				y[j] += level[i] * wave[(j*k+at)%n]
-			}
-		}
-		if top, _ := peaks(y, 1); top < peak {
-			best, peak = y, top
-		}
-	}
-	return best, peak
 }
 
 // amplitude returns the amplitude of a line (rad/s) at a share of the most bias:

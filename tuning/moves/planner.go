@@ -17,6 +17,7 @@ type planner struct {
 	plan    *Plan
 	machine *machine.Machine
 	plant   *plant.Plant
+	excited map[float64]excitation // by period (s): the same both ways
 }
 
 // largest returns the largest x in [0, 1] for which the profile fits, to a
@@ -55,7 +56,7 @@ func (w *planner) add(kind motion.MoveKind, part string, speed []float64, notes 
 			continue // nothing moves: one size is all
 		}
 		s := scaled(speed, size)
-		reach, _ := w.b.envelope(s, w.b.period)
+		reach, _ := w.b.envelope(speed, size, w.b.period)
 		m := Move{Kind: kind, Part: part, Size: size, Column: trace.SpeedCommand, Table: s, Period: w.b.period,
 			Start: start, Tolerance: w.b.tolerance, Reach: w.b.around(start, reach), Notes: notes}
 		m.Speed, m.Accel = peaks(s, w.b.period)

@@ -50,17 +50,20 @@ func (p *profile) stop() []float64 {
 const restTime = 0.4
 
 // envelope returns how far (m) the rod can get from its start, inwards (negative
-// or zero) and outwards, and where it can stand at the end, while the speeds are played:
-// every turn counts at the least and the most travel, all the time slip pulls either way.
-func (b *Bounds) envelope(speed []float64, period float64) (reach, end [2]float64) {
+// or zero) and outwards, and where it can stand at the end, while the speeds times
+// size are played: every turn counts at the least and the most travel, all the time
+// slip pulls either way.
+func (b *Bounds) envelope(speed []float64, size, period float64) (reach, end [2]float64) {
+	out, back := b.PerTurn.Extend, b.PerTurn.Retract
 	for _, n := range speed {
-		s := b.PerTurn.Extend
+		n *= size
+		low, high := n*out[0], n*out[1]
 		if n < 0 {
-			s = [2]float64{b.PerTurn.Retract[1], b.PerTurn.Retract[0]}
+			low, high = n*back[1], n*back[0]
 		}
-		end[0] += (n*s[0] + b.Drift[0]) * period
-		end[1] += (n*s[1] + b.Drift[1]) * period
-		reach = [2]float64{min(reach[0], end[0]), max(reach[1], end[1])}
+		end[0] += (low + b.Drift[0]) * period
+		end[1] += (high + b.Drift[1]) * period
+		reach[0], reach[1] = min(reach[0], end[0]), max(reach[1], end[1])
 	}
 	return reach, end
 }
@@ -79,7 +82,7 @@ func scaled(speed []float64, f float64) []float64 {
 func (b *Bounds) place(speed []float64) (start float64, ok bool) {
 	var reach [2]float64
 	for _, size := range Sizes {
-		r, _ := b.envelope(scaled(speed, size), b.period)
+		r, _ := b.envelope(speed, size, b.period)
 		reach = [2]float64{min(reach[0], r[0]), max(reach[1], r[1])}
 	}
 	aside := b.give + b.tolerance
