@@ -29,11 +29,11 @@ type likeness struct {
 	// useful is the share by which a parameter must change to be worth a word
 	// (common practice, no source).
 	useful float64
-	// repeat is how much of its interval is scatter between recordings of the same
-	// moves. The rest is what the model leaves out, and does not change with the
-	// recording. 1 relies on nothing; the pairs command under samples tries these figures on
-	// simulated machines.
-	repeat float64
+	// caution widens the interval where two fits of one unchanged machine were seen
+	// to differ by more than their intervals say: in starts and viscous friction from short moves, in
+	// the split of a compliance into volume and modulus, in the drive behind a closed
+	// loop. The pairs command under samples tries these figures on simulated machines.
+	caution float64
 }
 
 // compared lists the parameters that describe the machine. What belongs to the
@@ -44,23 +44,23 @@ var compared = map[plant.Param]likeness{
 	plant.StrokePerTurnRetract: {0.005, 1},
 	plant.StrokePerTurnCap:     {0.005, 1},
 	plant.StrokePerTurnRod:     {0.005, 1},
-	plant.Slip:                 {0.10, 0.6},
+	plant.Slip:                 {0.10, 1},
 	plant.LostMotion:           {0.15, 1},
 	plant.CoulombFriction:      {0.05, 1},
-	plant.BreakawayForce:       {0.20, 2}, // starts differ with the time at rest
-	plant.ViscousFriction:      {0.20, 1},
+	plant.BreakawayForce:       {0.20, 2},
+	plant.ViscousFriction:      {0.25, 2.5},
 	plant.MovingMass:           {0.05, 1},
 	plant.AxialLoad:            {0.05, 1},
-	plant.BulkModulus:          {0.10, 1},
-	plant.BulkModulusCap:       {0.10, 1},
-	plant.BulkModulusRod:       {0.10, 1},
-	plant.ComplianceCap:        {0.05, 1},
-	plant.ComplianceRod:        {0.05, 1},
+	plant.BulkModulus:          {0.10, 2.5},
+	plant.BulkModulusCap:       {0.10, 2.5},
+	plant.BulkModulusRod:       {0.10, 2.5},
+	plant.ComplianceCap:        {0.05, 1.6},
+	plant.ComplianceRod:        {0.05, 1.6},
 	plant.HydraulicFrequency:   {0.05, 1},
 	plant.HydraulicDamping:     {0.25, 1},
-	plant.DriveBandwidth:       {0.10, 1},
-	plant.DriveDamping:         {0.15, 1},
-	plant.DeadTime:             {0.25, 1},
+	plant.DriveBandwidth:       {0.10, 2},
+	plant.DriveDamping:         {0.15, 2},
+	plant.DeadTime:             {0.25, 2},
 	plant.ContactStiffness:     {0.10, 1},
 	plant.PressingStiffness:    {0.10, 1},
 }
@@ -72,7 +72,7 @@ func ComparePlants(before, after *plant.Plant) ([]Change, []string) {
 	alike := recordedAlike(&before.Seen, &after.Seen)
 	var notes []string
 	if !alike {
-		notes = append(notes, "The two fits rest on moves of different kinds, so their systematic errors do not cancel and small changes do not show. Log the same moves in both.")
+		notes = append(notes, "The two fits rest on moves of different kinds, so their systematic errors do not cancel: mistrust small changes, and log the same moves in both.")
 	}
 	if !sameMachine(before, after) {
 		notes = append(notes, "The two sets' machine files differ; see that they are of one machine.")
@@ -82,11 +82,8 @@ func ComparePlants(before, after *plant.Plant) ([]Change, []string) {
 	for _, p := range plant.Params() {
 		l, ok := compared[p]
 		b, a := before.Est(p), after.Est(p)
-		if !ok || b.Status < plant.Weak || a.Status < plant.Weak {
+		if !ok || b.Status < plant.Weak || a.Status < plant.Weak || byDirection(p) && chambersKnown(before, after) {
 			continue
-		}
-		if !alike {
-			l.repeat = math.Max(l.repeat, 1)
 		}
 		if c, ok := change(p, b, a, l); ok {
 			changes = append(changes, c)
@@ -95,12 +92,28 @@ func ComparePlants(before, after *plant.Plant) ([]Change, []string) {
 	return changes, notes
 }
 
+// byDirection reports whether the parameter hangs on which chamber carries the load
+// that way, which another load or gain may change.
+func byDirection(p plant.Param) bool {
+	return p == plant.StrokePerTurnExtend || p == plant.StrokePerTurnRetract
+}
+
+// chambersKnown reports whether both fits have the stroke per turn by chamber.
+func chambersKnown(plants ...*plant.Plant) bool {
+	for _, p := range plants {
+		if p.Est(plant.StrokePerTurnCap).Status < plant.Weak && p.Est(plant.StrokePerTurnRod).Status < plant.Weak {
+			return false
+		}
+	}
+	return true
+}
+
 // change compares two estimates of a parameter, false where one of them says next to nothing.
 func change(p plant.Param, before, after plant.Estimate, l likeness) (Change, bool) {
 	nan := math.NaN()
 	c := Change{Param: p, Before: before, After: after, Useful: l.useful, Ratio: nan, RatioLow: nan, RatioHigh: nan}
 	c.Difference = after.Value - before.Value
-	sigma := l.repeat * math.Hypot(before.Sigma(), after.Sigma())
+	sigma := l.caution * math.Hypot(before.Sigma(), after.Sigma())
 	c.DiffLow, c.DiffHigh = c.Difference-1.96*sigma, c.Difference+1.96*sigma
 	c.up = after.Value > before.Value
 	if p == plant.AxialLoad {
@@ -113,7 +126,7 @@ func change(p plant.Param, before, after plant.Estimate, l likeness) (Change, bo
 		return c, false
 	}
 	log := math.Log(after.Value / before.Value)
-	relative := l.repeat * math.Hypot(before.Sigma()/before.Value, after.Sigma()/after.Value)
+	relative := l.caution * math.Hypot(before.Sigma()/before.Value, after.Sigma()/after.Value)
 	c.Ratio, c.RatioLow, c.RatioHigh = math.Exp(log), math.Exp(log-1.96*relative), math.Exp(log+1.96*relative)
 	c.differs = twoSided(log, relative)
 	return c, true
