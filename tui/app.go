@@ -101,7 +101,9 @@ func New(ctx context.Context, services Services, start Start) *App {
 func Run(ctx context.Context, services Services, start Start) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	p := tea.NewProgram(New(ctx, services, start), tea.WithContext(ctx), tea.WithAltScreen(), tea.WithMouseCellMotion())
+	// Whoever owns ctx watches for signals. Two watchers deadlock in the library, where
+	// its own sends to a loop that the context has ended.
+	p := tea.NewProgram(New(ctx, services, start), tea.WithContext(ctx), tea.WithoutSignalHandler(), tea.WithAltScreen(), tea.WithMouseCellMotion())
 	_, err := p.Run()
 	return err
 }

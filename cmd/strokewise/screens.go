@@ -65,5 +65,9 @@ func openScreens(ctx context.Context, c *common, logs []string, s streams) error
 		}
 		start.Work.Demo = true
 	}
-	return tui.Run(ctx, bench.Services(version()), start)
+	err = tui.Run(ctx, bench.Services(version()), start)
+	if ctx.Err() != nil {
+		return ctx.Err() // the screens may take the signal for a key and end without a fault
+	}
+	return err
 }
