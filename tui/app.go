@@ -90,7 +90,7 @@ func New(ctx context.Context, services Services, start Start) *App {
 	}
 	a.defaults = start.Work.Options
 	a.defaults.AsFound = nil
-	a.screens = []screen{newTraces(), newPlant(), newLoops(), newResponse()}
+	a.screens = []screen{newTraces(), newPlant(), newLoops(), newResponse(), newCompare()}
 	if a.work.Plant != nil {
 		a.active = 1
 	}

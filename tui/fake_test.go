@@ -198,6 +198,7 @@ func fakeServices() Services {
 				{Name: "machine.toml", Path: "/data/machine.toml", Kind: MachineFile, Size: 900, Changed: time.Unix(1, 0)}}, nil
 		},
 		SaveProposal: func(string, *plant.Plant, *tuning.Proposal) error { return nil },
+		Compare:      fakeCompare,
 		SaveColumns:  func(string, string, map[trace.Channel]trace.Column) error { return nil },
 	}
 }

@@ -110,6 +110,8 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 		return a.responded(msg)
 	case savedMsg:
 		a.saved(msg)
+	case comparedMsg:
+		a.compared(msg)
 	case filesMsg:
 		a.opened(msg)
 	case failedMsg:
@@ -128,7 +130,7 @@ func (a *App) failed(msg failedMsg) {
 		return
 	}
 	a.failures[msg.step] = msg.err
-	a.show(map[string]int{stepFit: 1}[msg.step])
+	a.show(map[string]int{stepFit: 1, stepCompare: compareTab}[msg.step])
 }
 
 // loaded puts logs on the bench. The demo's own join its plant; others replace everything.

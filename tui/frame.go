@@ -50,8 +50,8 @@ func (a *App) tooSmall() string {
 func (a *App) head(width int) []string {
 	st := a.styles
 	tabs := a.tabs()
-	line := st.strong.draw("strokewise") + " "
-	used := len("strokewise") + 1
+	line := st.strong.draw(a.brand())
+	used := len(a.brand())
 	for i, t := range tabs {
 		if i == a.active {
 			line += st.here.draw(t)
@@ -82,6 +82,14 @@ func (a *App) head(width int) []string {
 		return []string{line, st.strong.draw(lines[0]), st.strong.draw(lines[1])}
 	}
 	return []string{line, st.strong.draw(strings.Join(lines, "")), st.faint.draw(strings.Repeat("─", width))}
+}
+
+// brand is the program's name where there is room for it beside the screens' names.
+func (a *App) brand() string {
+	if a.width < 100 {
+		return ""
+	}
+	return "strokewise "
 }
 
 // tabs are the screens' names with their numbers; the one in view stands in brackets.
@@ -174,7 +182,7 @@ func (a *App) mouse(msg tea.MouseMsg) tea.Cmd {
 }
 
 func (a *App) clickTab(x int) {
-	at := len("strokewise") + 1
+	at := len(a.brand())
 	for i, t := range a.tabs() {
 		if x >= at && x < at+len(t) {
 			a.show(i)

@@ -117,6 +117,22 @@ func states() map[string]func() *App {
 		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab"),
 		"loops-scale": own("3", "tab", "tab", "tab", "tab", "tab"), "loops-cautions": own("3", "shift+tab"), "loops-form": own("3", "f", "f"), "loops-turned": own("3", "right", "down", "left", "down", "right"),
 		"response-large": own("4", "z", "right", "+"), "plant-cursor": own("2", "z", "left", "+"), "response-kick": own("4", "c"),
+		"demo-compare": demo("5"), "nothing-compare": func() *App { a := opened(fakeServices(), Start{}); hit(a, "5"); return a },
+		"compare-alone": own("5"), "compare-open": own("5", "a"), "compare-moves": own("5", "a", "down", " ", "enter", "down"),
+		"compare-machine": own("5", "a", "down", "enter", "tab", "down"), "compare-same": own("5", "a", "down", "enter", "tab", "down", "down", "down"), "compare-notes": own("5", "a", "down", "enter", "shift+tab"),
+		"compare-large": own("5", "a", "down", "enter", "z", "right"), "compare-swapped": own("5", "a", "down", "enter", "w"),
+		"compare-failed": broken(func(s *Services) {
+			s.Compare = func(context.Context, Request, *Logs, *plant.Plant, Progress) (*Comparison, error) {
+				return nil, errors.New("stopped by the check: rod position runs against the encoder. Turn the sign of rod position.")
+			}
+		}, "5", "a", "down", "enter"),
+		"compare-no-move": broken(func(s *Services) {
+			s.Compare = func(ctx context.Context, r Request, l *Logs, p *plant.Plant, g Progress) (*Comparison, error) {
+				c, err := fakeCompare(ctx, r, l, p, g)
+				c.OtherBefore.Moves = nil
+				return c, err
+			}
+		}, "5", "a", "down", "enter"),
 		"help": own("3", "?"), "save": own("s"), "save-demo": demo("s"), "leave": own("q"), "open": own("o"),
 		"offered-first":    func() *App { return opened(fakeServices(), Start{Work: demoWork(), Folder: "/data"}) },
 		"nothing-traces":   func() *App { return opened(fakeServices(), Start{}) },
@@ -196,13 +212,13 @@ func TestGoldenScreens(t *testing.T) {
 					t.Error("the same state gives another text the second time")
 				}
 				checkFrame(t, got, size[0], size[1])
-				compare(t, fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), got)
+				sameText(t, fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), got)
 			})
 		}
 	}
 }
 
-func compare(t *testing.T, name, got string) {
+func sameText(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name+".golden")
 	if *update {

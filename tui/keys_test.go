@@ -28,6 +28,7 @@ func (a *App) traces() *tracesScreen     { return a.screens[0].(*tracesScreen) }
 func (a *App) plant() *plantScreen       { return a.screens[1].(*plantScreen) }
 func (a *App) loops() *loopsScreen       { return a.screens[2].(*loopsScreen) }
 func (a *App) response() *responseScreen { return a.screens[3].(*responseScreen) }
+func (a *App) beside() *compareScreen    { return a.screens[4].(*compareScreen) }
 
 // Every key of every screen does what its help says.
 func TestKeys(t *testing.T) {
@@ -38,7 +39,7 @@ func TestKeys(t *testing.T) {
 	}{
 		{"4", "screen 4", func(a *App) bool { return a.active == 3 }},
 		{"1 n", "next screen", func(a *App) bool { return a.active == 1 }},
-		{"1 b", "screen before", func(a *App) bool { return a.active == 3 }},
+		{"1 b", "screen before", func(a *App) bool { return a.active == 4 }},
 		{"z", "large plot", func(a *App) bool { return a.large }},
 		{"z z", "small again", func(a *App) bool { return !a.large }},
 		{"z esc", "small by esc", func(a *App) bool { return !a.large }},
@@ -114,6 +115,15 @@ func TestKeys(t *testing.T) {
 		{"3 f", "form", func(a *App) bool { return a.loops().form == formTime }},
 		{"3 g", "force loop", func(a *App) bool { return a.loops().force }},
 		{"3 pgdown pgdown pgup", "scroll", func(a *App) bool { return a.loops().scroll == 5 }},
+		{"5 a", "other set", func(a *App) bool { o, ok := a.over.(*opener); return ok && o.other && len(o.marked) == 0 }},
+		{"5 a backspace", "folder above keeps what it is for", func(a *App) bool { o, ok := a.over.(*opener); return ok && o.dir == "/" && o.other }},
+		{"5 a down enter", "compared", func(a *App) bool { return a.active == 4 && a.work.Comparison != nil && a.over == nil }},
+		{"5 a down enter down down up", "move", func(a *App) bool { return a.beside().at[movePart] == 1 }},
+		{"5 a down enter tab", "machine", func(a *App) bool { return a.beside().part == machinePart }},
+		{"5 a down enter shift+tab", "notes", func(a *App) bool { return a.beside().part == notePart }},
+		{"5 a down enter w", "swapped", func(a *App) bool { return a.beside().swapped }},
+		{"5 a down enter z right", "cursor in the large plot", func(a *App) bool { return a.beside().lens.active }},
+		{"5 a down enter r", "a new bench has no comparison", func(a *App) bool { return a.work.Comparison == nil }},
 		{"4 c", "scenario", func(a *App) bool { return a.work.Response.Scenario.ID == "kick" }},
 		{"4 right", "knob moves the response", func(a *App) bool { return math.Abs(a.work.Options.GainShare-0.85) < 1e-9 && a.work.Response != nil }},
 		{"4 down", "knob", func(a *App) bool { return a.response().board.at == 1 }},

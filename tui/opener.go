@@ -16,6 +16,7 @@ type opener struct {
 	marked map[string]bool
 	at     int
 	atOnce bool // shown at the start, before the demo
+	other  bool // for the set to compare the bench with
 	err    error
 }
 
@@ -39,10 +40,16 @@ func newOpener(dir string, files []File, atOnce bool) *opener {
 }
 
 // filesMsg is a folder read for the opener.
-type filesMsg struct{ folderMsg }
+type filesMsg struct {
+	folderMsg
+	other bool // for the set to compare the bench with
+}
 
-// openFiles reads a folder and shows it.
-func (a *App) openFiles(dir string) tea.Cmd {
+// openFiles reads a folder and shows it for loading.
+func (a *App) openFiles(dir string) tea.Cmd { return a.browse(dir, false) }
+
+// browse reads a folder and shows it, for loading or for the other set of a comparison.
+func (a *App) browse(dir string, other bool) tea.Cmd {
 	if a.services.Folder == nil {
 		a.notice = "Opening files is not possible here"
 		return nil
@@ -53,20 +60,21 @@ func (a *App) openFiles(dir string) tea.Cmd {
 	list := a.services.Folder
 	return func() tea.Msg {
 		files, err := guarded(func() ([]File, error) { return list(dir) })
-		return filesMsg{folderMsg{dir, files, err}}
+		return filesMsg{folderMsg{dir, files, err}, other}
 	}
 }
 
 // opened shows the folder; marks made in folders before stay.
 func (a *App) opened(msg filesMsg) {
 	o := newOpener(msg.dir, msg.files, false)
+	o.other = msg.other
 	if old, ok := a.over.(*opener); ok {
 		o.marked = old.marked
 		if msg.err != nil {
 			old.err = msg.err
 			return
 		}
-	} else {
+	} else if !msg.other {
 		for _, p := range a.request.Paths {
 			o.marked[p] = true
 		}
@@ -85,6 +93,9 @@ func (a *App) opened(msg filesMsg) {
 func (o *opener) title() string {
 	if o.atOnce {
 		return "This folder holds logs. Load them, or look at the demo machine first (esc)."
+	}
+	if o.other {
+		return "Which logs are of the other state of this machine? Marked ones are compared with the bench."
 	}
 	return "Which logs, and which machine file? Marked ones are loaded together, as one machine."
 }
@@ -110,7 +121,7 @@ func (o *opener) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	case key.Matches(msg, keySpace):
 		o.toggle()
 	case key.Matches(msg, keyErase):
-		return a.openFiles(filepath.Dir(filepath.Clean(o.dir)))
+		return a.browse(filepath.Dir(filepath.Clean(o.dir)), o.other)
 	case key.Matches(msg, keyEnter):
 		return o.take(a)
 	case key.Matches(msg, keyCancel), key.Matches(msg, keyQuit):
@@ -144,7 +155,7 @@ func (o *opener) current() (File, bool) {
 func (o *opener) take(a *App) tea.Cmd {
 	f, ok := o.current()
 	if ok && f.Kind == FolderFile {
-		return a.openFiles(f.Path)
+		return a.browse(f.Path, o.other)
 	}
 	if ok && o.count() == 0 {
 		o.marked[f.Path] = true
@@ -166,6 +177,9 @@ func (o *opener) take(a *App) tea.Cmd {
 		return nil
 	}
 	a.over = nil
+	if o.other {
+		return a.compareWith(req)
+	}
 	a.show(0)
 	return a.load(req)
 }

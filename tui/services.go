@@ -38,7 +38,10 @@ type Services struct {
 	// SaveColumns writes the machine file from ("" for none) with the columns
 	// corrected to path, everything else in it as it was.
 	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
-	SaveRecord  func(ctx context.Context, path string, w *Work, system quantity.System) error
+	// Compare reads and fits another set of logs and compares the bench's with it.
+	// Nil does not offer it. logs is nil where only a plant is on the bench.
+	Compare    func(ctx context.Context, other Request, logs *Logs, p *plant.Plant, progress Progress) (*Comparison, error)
+	SaveRecord func(ctx context.Context, path string, w *Work, system quantity.System) error
 }
 
 // Progress is told what is being done and which share of it is done: 0 to 1,
@@ -130,4 +133,6 @@ type Work struct {
 	Options  tuning.Options
 	Proposal *tuning.Proposal
 	Response *Response
+	// Comparison is with another set of logs of the machine; nil for none.
+	Comparison *Comparison
 }

@@ -24,7 +24,7 @@ func Services(version string) tui.Services {
 	return tui.Services{
 		Load: load, Fit: fit, Propose: tuning.Propose,
 		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Curve: tuning.OpenLoop,
-		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns,
+		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, Compare: compareSets,
 		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {
 			return saveRecord(ctx, path, w, system, version)
 		},

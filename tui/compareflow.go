@@ -1,0 +1,64 @@
+package tui
+
+import (
+	"context"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/tuning/compare"
+)
+
+// Comparison is the bench beside another set of logs of the same machine.
+type Comparison struct {
+	Other *Logs
+	// The reports with the other set as what was before, and as what came after.
+	OtherBefore, OtherAfter *compare.Report
+}
+
+const stepCompare = "comparing"
+
+// comparedMsg is another set read, fitted and compared with a bench.
+type comparedMsg struct {
+	bench      int
+	comparison *Comparison
+}
+
+// openOther offers the files of the folder as the set to compare with.
+func (a *App) openOther() tea.Cmd {
+	switch {
+	case a.services.Compare == nil || a.work.Demo:
+		a.notice = "There is nothing to compare with: o opens logs of your machine first"
+		return nil
+	case a.work.Plant == nil:
+		a.notice = "First load logs of one state of the machine: o opens them"
+		return nil
+	}
+	return a.browse(a.folder, true)
+}
+
+// compareWith reads another set and compares the bench with it. The bench's
+// machine file and corrected columns serve it too where it has none of its own.
+func (a *App) compareWith(req Request) tea.Cmd {
+	if req.MachineFile == "" {
+		req.MachineFile = a.request.MachineFile
+	}
+	req.Columns, req.Period = a.request.Columns, a.request.Period
+	bench, logs, p, run := a.bench, a.work.Logs, a.work.Plant, a.services.Compare
+	delete(a.failures, stepCompare)
+	a.show(compareTab)
+	return a.begin(stepCompare, func(ctx context.Context, progress Progress) tea.Msg {
+		c, err := run(ctx, req, logs, p, progress)
+		if err != nil {
+			return failedMsg{stepCompare, err}
+		}
+		return comparedMsg{bench, c}
+	})
+}
+
+// compared puts a comparison on the bench that it is of.
+func (a *App) compared(msg comparedMsg) {
+	if msg.bench == a.bench {
+		a.work.Comparison = msg.comparison
+		a.screens[compareTab] = newCompare()
+	}
+}
