@@ -121,8 +121,12 @@ func ParseParam(name string) (Param, bool) {
 
 // Found returns the estimate value in [low, high] (SI) with the status that the
 // interval's width earns: Identified, or Weak where the half-width exceeds the
-// parameter's share of the value.
+// parameter's share of the value. Of all parameters only the axial load can be
+// negative; the others' intervals end at zero.
 func (p Param) Found(value, low, high float64, from string) Estimate {
+	if p != AxialLoad && value >= 0 {
+		low = math.Max(low, 0)
+	}
 	e := Estimate{Value: value, Low: low, High: high, Status: Identified, From: from}
 	if e.HalfWidth() > infos[p].WeakAbove*math.Abs(value) {
 		e.Status = Weak
