@@ -25,8 +25,17 @@ func (p *pressing) limits(position *law.Position) law.Force {
 	speed := max(holdingShare*m.Leakage/m.Displacement*working, min(usualForceRPM/inRPM, p.approachBound()/perTurn))
 	set.SpeedLimit = p.d.typed.up("force_speed_limit", min(speed, position.SpeedLimit), inRPM)
 	set.ApproachSpeed = p.d.typed.down("approach_speed", min(p.approachBound(), set.SpeedLimit*perTurn), inMM)
-	set.TravelLimit = p.d.typed.up("travel_limit", 1e-3+2*p.limit/p.stiff[0], inMM)
+	set.TravelLimit = p.d.typed.up("travel_limit", p.travel(position), inMM)
 	return set
+}
+
+// travel returns how far (m) beyond the contact the position command has to stand: as
+// far as the softest contact gives way, and so much further that the position loop asks
+// for more speed than slip takes. Nearer, it would keep the force loop from its reference.
+func (p *pressing) travel(position *law.Position) float64 {
+	dir := p.contact.Presses
+	perTravel := position.Kp.At(dir) / p.model.StrokePerTurn(p.chamber)
+	return 1e-3 + 1.2*p.limit/p.stiff[0] + holdingShare*p.holdingSpeed()/perTravel
 }
 
 // approachBound returns the rod speed (m/s) at contact that passes the force

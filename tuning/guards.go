@@ -16,6 +16,7 @@ const (
 	reliefShare   = 0.9  // of the relief setting, the highest pressure limit
 	seenShare     = 1.2  // over the highest pressure seen, where no limit is stated
 	pumpFriction  = 1.15 // torque over D·Δp that a gear pump takes to run
+	torqueShare   = 0.97 // of D times the relief setting, so that a pump without friction trips before relief too
 	softShare     = 0.02 // of the stroke, soft limits where no margin is stated
 	leastMismatch = 0.2e-3
 )
@@ -90,6 +91,10 @@ func (d *design) guardPressure(g *Guards) {
 		g.because("The pressure limit is the working pressure, at most %.0f %% of the relief setting; without both, %.0f %% of the highest pressure logged.", 100*reliefShare, 100*seenShare)
 	}
 	g.ForceLimit = d.p.Machine.Limits.Force
+	if c := d.model.Contact; c != nil && c.Presses == plant.Retract {
+		g.ForceLimit = d.forceLimit(plant.Retract)
+		g.because("The force limit is that of pulling, the way this machine presses.")
+	}
 	limit := d.pressureLimit()
 	if !d.p.AreasKnown || !(limit > 0) {
 		return
@@ -99,10 +104,13 @@ func (d *design) guardPressure(g *Guards) {
 		g.because("The force limit is what the pressure limit gives on the cap side, for want of a stated force.")
 	}
 	g.TorqueLimit = pumpFriction * d.model.Displacement * limit
+	if relief := d.p.Machine.Limits.Relief; relief > 0 {
+		g.TorqueLimit = min(g.TorqueLimit, torqueShare*d.model.Displacement*relief)
+	}
 	if peak := d.p.Machine.Motor.PeakTorque; peak > 0 {
 		g.TorqueLimit = min(g.TorqueLimit, peak)
 	}
-	g.because("The torque limit is displacement times the pressure limit, plus %.0f %% for the pump's friction. It needs no sensor: set it first.", 100*(pumpFriction-1))
+	g.because("The torque limit is displacement times the pressure limit, plus %.0f %% for the pump's friction, at most what the relief setting gives without friction. It needs no sensor: set it first.", 100*(pumpFriction-1))
 }
 
 // guardFollowing takes the largest following error of simulated smooth moves at

@@ -46,21 +46,23 @@ func (p *pressing) remarkDoubt() {
 		m.Coulomb.At(p.contact.Presses)*1e-3, least*1e-3)
 }
 
-// mostSwitches is how often the loop in charge changes in a sound approach: the
-// touch, and a bounce there and back.
-const mostSwitches = 3
-
-// remarkChatter tries approach, pressing and easing off for a hand-over that goes
-// to and fro, and states what cures it.
+// remarkChatter looks for a hand-over that goes to and fro while the force should
+// be held, and states what cures it. On the way there both loops may ask for the same speed, and
+// which of them leads for a moment means nothing.
 func (p *pressing) remarkChatter(position *law.Position, set *law.Force) {
 	m := p.atStiffness(p.stiff[1])
-	run := p.run(m, set, law.Loops{Position: position, Force: set}, p.approaching(set, trialHold))
-	if n := switches(run.InForce); n > mostSwitches {
+	story := p.approaching(set, trialHold)
+	run := p.run(m, set, law.Loops{Position: position, Force: set}, story)
+	held := run.InForce[run.up-int(chatterTime/run.Period) : run.up]
+	if n := switches(held); n > 1 {
 		noise := 3 * p.d.p.Seen.Noise.Pressure * (m.Area.Cap + m.Area.Rod)
-		p.d.warn("The loops hand over %d times in a simulated approach. Give the selection a hysteresis of %.2g kN in force, which is friction both ways and sensor noise, and a dwell of %.2g s.",
-			n, (2*m.Coulomb.At(p.contact.Presses)+noise)*1e-3, 3/p.slowestLoop(position, set))
+		p.d.warn("The loops hand over %d times in %.2g s while a force is held in simulation. Give the selection a hysteresis of %.2g kN in force, which is friction both ways and sensor noise, and a dwell of %.2g s.",
+			n, chatterTime, (2*m.Coulomb.At(p.contact.Presses)+noise)*1e-3, 3/p.slowestLoop(position, set))
 	}
 }
+
+// chatterTime is how long (s) a held force is watched for hand-overs.
+const chatterTime = 1.0
 
 // slowestLoop returns the crossover (rad/s) of the slower of both loops.
 func (p *pressing) slowestLoop(position *law.Position, set *law.Force) float64 {
