@@ -174,7 +174,7 @@ func TestMovesWithoutCommandAreFoundByMotion(t *testing.T) {
 	if _, ok := figureOf(r.Moves[0], FollowingPeak); ok {
 		t.Error("a following error without a command")
 	}
-	if !strings.Contains(strings.Join(r.Notes, " "), "without position command") {
+	if !strings.Contains(strings.Join(r.Notes, " "), "told by the rod's own motion") {
 		t.Errorf("notes %q do not say that there is no command", r.Notes)
 	}
 }

@@ -29,17 +29,19 @@ type Overlay struct {
 }
 
 // compareMoves finds the common moves and their figures. Both sets are told by the
-// position command if both log it, else both by the motion.
+// position command if it tells moves in both, else both by the motion.
 func compareMoves(before, after Set) ([]Move, []string) {
 	if len(before.Traces) == 0 || len(after.Traces) == 0 {
 		return nil, []string{"A plant file stands for a side, so only the plants are compared."}
 	}
-	byCommand := logsCommand(before) && logsCommand(after)
-	groups, out := match(allPassages(before, byCommand), allPassages(after, byCommand))
 	var notes []string
-	if !byCommand {
-		notes = append(notes, "A set without position command: moves are told by the rod's own motion, so nothing is said of following and final errors.")
+	// A command that never stands still, such as a measured one, tells no moves either.
+	there, here := allPassages(before, true), allPassages(after, true)
+	if len(there) == 0 || len(here) == 0 {
+		there, here = allPassages(before, false), allPassages(after, false)
+		notes = append(notes, "A set without steps or moves of the position command: moves are told by the rod's own motion, so nothing is said of following and final errors.")
 	}
+	groups, out := match(there, here)
 	if len(groups) == 0 {
 		return nil, append(notes, "The two sets have no repeated move in common (same start, end and time), so only the plants are compared. Log the same position_steps or usual_run in both.")
 	}
@@ -55,15 +57,6 @@ func compareMoves(before, after Set) ([]Move, []string) {
 		moves = append(moves, g.compare(areas))
 	}
 	return moves, notes
-}
-
-func logsCommand(s Set) bool {
-	for _, t := range s.Traces {
-		if t.Has(trace.PositionCommand) && !t.Has(trace.ForceCommand) {
-			return true
-		}
-	}
-	return false
 }
 
 func allPassages(s Set, byCommand bool) []passage {

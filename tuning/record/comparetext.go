@@ -95,10 +95,15 @@ func (p *page) comparedMoves(moves []compare.Move) {
 		p.line("%s, %s to %s: %d before, %d after, over %s", m.Kind, p.show(m.From, quantity.Length), p.show(m.To, quantity.Length),
 			m.Before, m.After, p.show(m.Window, quantity.Time))
 		var rows [][]string
-		for _, d := range m.Figures {
-			rows = append(rows, p.figureCells(d))
+		header := []string{"figure", "before", "after", "difference", "95 % interval", "verdict"}
+		if m.Before < 2 || m.After < 2 {
+			header = header[:4]
+			p.line("  One repeat on a side shows no scatter, so there are no verdicts.")
 		}
-		p.table([]string{"figure", "before", "after", "difference", "95 % interval", "verdict"}, rows)
+		for _, d := range m.Figures {
+			rows = append(rows, p.figureCells(d)[:len(header)])
+		}
+		p.table(header, rows)
 		for k, side := range []string{"before", "after"} {
 			if t := m.HuntingPeriod[k]; t > 0 {
 				p.line("  hunting %s with a period of %s", side, p.show(t, quantity.Time))
