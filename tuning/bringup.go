@@ -38,7 +38,7 @@ func (d *design) bringUp(l law.Loops) []BringUpStep {
 		Back:     "Enter the settings of the step before.",
 	})
 	if l.Force != nil {
-		steps = append(steps, forceSteps(l)...)
+		steps = append(steps, d.forceSteps(l)...)
 	}
 	return append(steps, BringUpStep{
 		Title: "Log again", Do: []string{"Log the same moves as before and compare them with the prediction and with the first log.", "Write down who set what and when."},
@@ -91,26 +91,4 @@ func (d *design) gainStep(title string, set law.Position) BringUpStep {
 		step.Expect = append(step.Expect, fmt.Sprintf("%sing: %s, overshoot %.1f %%, %s, at most %.2g mm off at rest", dir, rise, 100*o.Overshoot, settle, o.off*inMM))
 	}
 	return step
-}
-
-// forceSteps bring the force loop up on a contact where no person can reach.
-func forceSteps(l law.Loops) []BringUpStep {
-	quarter := *l.Force
-	quarter.Kp, quarter.Ki = quarter.Kp/4, quarter.Ki/4
-	return []BringUpStep{
-		{
-			Title: "Force loop at a quarter, on a test spring or stop", Settings: &law.Loops{Position: l.Position, Force: &quarter},
-			Do:     []string{"Force reference at a tenth of the limit; speed and travel limit of force mode set; approach at the stated speed."},
-			Expect: []string{"one touch, at most one bounce, force creeping up to its reference without passing it"},
-			StopIf: append(stopSigns(), "the rod runs on after contact is lost"),
-			Back:   "Ease off in position mode, then enter the settings of the step before.",
-		},
-		{
-			Title: "Force loop as proposed", Settings: &l,
-			Do:     []string{"Steps from 30 to 50 % of the force limit and back; then approach and press as in production; then lose the contact on purpose, slowly."},
-			Expect: []string{"force steps as predicted, no jump at hand-over, rod speed below the limit of force mode when contact is lost"},
-			StopIf: stopSigns(),
-			Back:   "Ease off in position mode, then enter the settings of the step before.",
-		},
-	}
 }

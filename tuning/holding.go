@@ -37,13 +37,16 @@ func (p *pressing) remarkHolding(set *law.Force) {
 	}
 }
 
+// leastForce returns the reference (N) that surely takes the rod to the work: load and breakaway friction.
+func (p *pressing) leastForce() float64 {
+	m := &p.model
+	return max(-p.sign()*m.AxialLoad, 0) + 1.2*max(m.Breakaway, m.Coulomb.At(p.contact.Presses))
+}
+
 // remarkDoubt says how far the piston's force is from the rod's, and from which reference on the work is reached.
 func (p *pressing) remarkDoubt() {
-	m := &p.model
-	against := max(-p.sign()*m.AxialLoad, 0)
-	least := against + 1.2*max(m.Breakaway, m.Coulomb.At(p.contact.Presses))
 	p.d.warn("Force from pressures is the piston's: at the rod it is less friction, weight and inertia, so plus or minus %.2g kN between pressing up and easing off. A reference below %.2g kN can stop the rod before the work.",
-		m.Coulomb.At(p.contact.Presses)*1e-3, least*1e-3)
+		p.model.Coulomb.At(p.contact.Presses)*1e-3, p.leastForce()*1e-3)
 }
 
 // remarkChatter looks for a hand-over that goes to and fro while the force should
