@@ -42,7 +42,10 @@ const (
 	// giveShare is how far oil, air and seals may let the rod lag or swing past
 	// its turns, as a share of stroke.
 	giveShare = 0.015
-	gravity   = 9.80665 // m/s², ISO 80000-3
+	// loopLead (s) times rod speed is how far a position loop in use may run ahead: one
+	// whose scale is off by the ratio of areas, at the lowest usual gain, does.
+	loopLead = 0.2
+	gravity  = 9.80665 // m/s², ISO 80000-3
 )
 
 // Bounds are what every table keeps, and within which it was proven.
@@ -70,9 +73,11 @@ type Bounds struct {
 	freq      [2]float64 // Hz, in which the resonance is expected
 	noise     float64    // m, of the transducer
 	oneSided  bool       // a plant says that one chamber carries everywhere, both ways
-	holding   float64    // rad/s, that holds the rod against slip then
-	give      float64    // m
-	tolerance float64    // m, of the start position
+	carrier   plant.Chamber
+	holding   float64 // rad/s, that holds the rod against slip then
+	lead      float64 // s, by which a closed loop may run ahead of or behind its command
+	give      float64 // m
+	tolerance float64 // m, of the start position
 	closed    bool
 }
 
@@ -113,13 +118,14 @@ func boundsOf(m *machine.Machine, p *plant.Plant) (*Bounds, error) {
 	b.Pressure = k.pressure
 	b.stroke = k.high - k.low
 	b.setTravel(m, k)
-	b.setTurns(k, p)
+	b.setTurns(k)
+	if err := b.setLoad(m, p, k); err != nil {
+		return nil, err
+	}
+	b.narrowTurns(p)
 	b.MaxSpeed = speedShare * k.maxSpeed
 	if b.RodSpeed > 0 {
 		b.MaxSpeed = min(b.MaxSpeed, speedShare*b.RodSpeed/b.fastest())
-	}
-	if err := b.setLoad(m, p, k); err != nil {
-		return nil, err
 	}
 	b.setDynamics(m, p, k)
 	b.setResonance(m, p, k)
@@ -156,20 +162,30 @@ func (b *Bounds) setTravel(m *machine.Machine, k *known) {
 	}
 }
 
-// setTurns sets stroke per turn: as fitted, by the sign of the turns, or either
-// area whichever way the motor turns.
-func (b *Bounds) setTurns(k *known, p *plant.Plant) {
+// setTurns sets stroke per turn: of either chamber, whichever way the motor turns.
+// The fit's own figures by direction will not do: faster travel, or more friction,
+// can make the other chamber carry.
+func (b *Bounds) setTurns(k *known) {
 	b.PerTurn = plant.PerDirection[[2]float64]{Extend: k.perTurn, Retract: k.perTurn}
-	if p == nil {
+}
+
+// narrowTurns takes the one chamber's stroke per turn where a plant says that it
+// carries both ways, load and friction doubted.
+func (b *Bounds) narrowTurns(p *plant.Plant) {
+	e := plant.Estimate{}
+	if b.oneSided {
+		e = p.Est(plant.StrokePerTurnCap)
+		if b.carrier == plant.Rod {
+			e = p.Est(plant.StrokePerTurnRod)
+		}
+	}
+	if !e.Known() {
 		b.assume("a turn moves the rod by displacement over area, of either chamber and whichever way, and 5 %% less or more")
 		return
 	}
-	for d, param := range map[plant.Direction]plant.Param{plant.Extend: plant.StrokePerTurnExtend, plant.Retract: plant.StrokePerTurnRetract} {
-		if e := p.Est(param); e.Known() {
-			b.PerTurn.Set(d, [2]float64{e.Low * (1 - turnsDoubt), e.High * (1 + turnsDoubt)})
-		}
-	}
-	b.assume("the load carries as in the logs of the fit: stroke per turn as fitted, and 5 %% less or more")
+	s := [2]float64{e.Low * (1 - turnsDoubt), e.High * (1 + turnsDoubt)}
+	b.PerTurn = plant.PerDirection[[2]float64]{Extend: s, Retract: s}
+	b.assume("the %s side carries the load both ways, as in the logs of the fit: stroke per turn as fitted, and 5 %% less or more", b.carrier)
 }
 
 // closedLoop returns the bounds for position tables: the loop takes out slip and
@@ -181,6 +197,7 @@ func (b *Bounds) closedLoop() *Bounds {
 	c.PerTurn = plant.PerDirection[[2]float64]{Extend: [2]float64{slow, slow}, Retract: [2]float64{slow, slow}}
 	c.accel = min(b.accel*b.fastest()/slow, b.quick)
 	c.Drift, c.holding, c.closed = [2]float64{}, 0, true
-	c.give += 0.01 * b.stroke // overshoot of the loop
+	c.lead = loopLead
+	c.assume("the position loop in use keeps within %s times the rod speed of its command; look at the following error of the smaller sizes first", show(loopLead, quantity.Time))
 	return &c
 }

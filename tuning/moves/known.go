@@ -16,8 +16,12 @@ type known struct {
 	maxSpeed  float64                   // rad/s
 	pressure  float64                   // Pa
 	turned    bool                      // displacement is stated
+	bothSeen  bool                      // stroke per turn of either chamber is fitted
 	contact   *plant.Contact
 }
+
+// largestRatio is the largest ratio of areas of common cylinders (from memory of ISO 7181).
+const largestRatio = 2.0
 
 func knownOf(m *machine.Machine, p *plant.Plant) *known {
 	k := &known{high: m.Cylinder.Stroke, maxSpeed: m.Motor.MaxSpeed, pressure: m.Limits.WorkingPressure}
@@ -50,24 +54,37 @@ func knownOf(m *machine.Machine, p *plant.Plant) *known {
 		k.pressure = 0.8 * m.Limits.Relief
 	}
 	if k.perTurn[0] == 0 && k.area.Cap > 0 && displacement > 0 {
-		k.perTurn = [2]float64{displacement / k.area.Cap * (1 - turnsDoubt), displacement / k.area.Rod * (1 + turnsDoubt)}
+		k.widen(displacement/k.area.Cap, displacement/k.area.Rod)
 	}
 	return k
 }
 
-// fitted takes the span of every stroke per turn that the plant knows.
+// fitted takes the span of every stroke per turn that the plant knows. A load
+// may make the other chamber carry than in its logs: where they did not show both,
+// the span is widened by the ratio of areas both ways.
 func (k *known) fitted(p *plant.Plant) {
 	for _, param := range []plant.Param{plant.StrokePerTurnCap, plant.StrokePerTurnRod, plant.StrokePerTurnExtend, plant.StrokePerTurnRetract} {
-		e := p.Est(param)
-		if !e.Known() || e.Low <= 0 {
-			continue
+		if e := p.Est(param); e.Known() && e.Low > 0 {
+			k.widen(e.Low, e.High)
 		}
-		low, high := e.Low*(1-turnsDoubt), e.High*(1+turnsDoubt)
-		if k.perTurn[0] == 0 {
-			k.perTurn = [2]float64{low, high}
-		}
-		k.perTurn = [2]float64{min(k.perTurn[0], low), max(k.perTurn[1], high)}
 	}
+	k.bothSeen = p.Est(plant.StrokePerTurnCap).Known() && p.Est(plant.StrokePerTurnRod).Known()
+	if !k.bothSeen {
+		ratio := largestRatio
+		if k.area.Cap > 0 {
+			ratio = k.area.Cap / k.area.Rod
+		}
+		k.perTurn = [2]float64{k.perTurn[0] / ratio, k.perTurn[1] * ratio}
+	}
+}
+
+// widen makes the stroke per turn hold low to high (m/rad), doubt added.
+func (k *known) widen(low, high float64) {
+	low, high = low*(1-turnsDoubt), high*(1+turnsDoubt)
+	if k.perTurn[0] > 0 {
+		low, high = min(k.perTurn[0], low), max(k.perTurn[1], high)
+	}
+	k.perTurn = [2]float64{low, high}
 }
 
 // missing returns the keys that must be stated, nil where all is known.

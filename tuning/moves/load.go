@@ -56,7 +56,7 @@ func (b *Bounds) hydraulicForce(m *machine.Machine, p *plant.Plant, k *known) (f
 	case k.area.Cap <= 0:
 		return force, false
 	case p != nil && p.AreasKnown && p.Est(plant.AxialLoad).Known():
-		load, friction = fittedLoad(p, friction)
+		load, friction = fittedLoad(p, friction, k.maxSpeed*k.perTurn[1])
 		b.assume("the axial load is as fitted, %s to %s, and a fifth more", show(load[0], quantity.Force), show(load[1], quantity.Force))
 		wider := loadDoubt * max(math.Abs(load[0]), math.Abs(load[1]))
 		load = [2]float64{load[0] - wider, load[1] + wider}
@@ -71,15 +71,15 @@ func (b *Bounds) hydraulicForce(m *machine.Machine, p *plant.Plant, k *known) (f
 	return [2]float64{-load[1] - friction, -load[0] + friction}, true
 }
 
-// fittedLoad is the span of the load along the stroke, and friction.
-func fittedLoad(p *plant.Plant, friction float64) ([2]float64, float64) {
+// fittedLoad is the span of the load along the stroke, and friction at the rod speed v (m/s), half of it added.
+func fittedLoad(p *plant.Plant, friction, v float64) ([2]float64, float64) {
 	e := p.Est(plant.AxialLoad)
 	load := [2]float64{e.Low, e.High}
 	for _, f := range p.LoadMap.AxialLoad {
 		load = [2]float64{min(load[0], f), max(load[1], f)}
 	}
 	if c := p.Est(plant.CoulombFriction); c.Known() {
-		friction = 1.5 * max(c.High, p.Est(plant.BreakawayForce).High)
+		friction = 1.5 * max(c.High+max(p.Est(plant.ViscousFriction).High, 0)*v, p.Est(plant.BreakawayForce).High)
 	}
 	return load, friction
 }
@@ -114,16 +114,16 @@ func statedMass(m *machine.Machine) (low, high float64) {
 }
 
 // oneSide notes whether the same chamber carries everywhere and both ways with
-// friction to spare, and the motor speed that then holds the rod.
+// friction and inertia to spare, and the motor speed that then holds the rod.
 func (b *Bounds) oneSide(p *plant.Plant, load [2]float64, friction float64) {
 	if load[0]*load[1] <= 0 || min(math.Abs(load[0]), math.Abs(load[1])) < 1.6*friction || !p.Est(plant.Slip).Known() {
 		return
 	}
 	b.oneSided = true
 	force := -(load[0] + load[1]) / 2
-	c := p.Model.Carrier(force)
-	across := p.Model.PressureFor(c, force) - p.Model.LowPressure
-	if c == plant.Rod {
+	b.carrier = p.Model.Carrier(force)
+	across := p.Model.PressureFor(b.carrier, force) - p.Model.LowPressure
+	if b.carrier == plant.Rod {
 		across = -across
 	}
 	b.holding = p.Est(plant.Slip).Value * across

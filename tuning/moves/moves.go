@@ -114,6 +114,7 @@ func For(m *machine.Machine, p *plant.Plant, opt Options) (*Plan, error) {
 		Upright: upright(m), Torque: m.Pump.Displacement * b.Pressure, ForceLimit: max(m.Limits.Force, m.Limits.ForcePull)}
 	if opt.Command == trace.PositionCommand {
 		b = b.closedLoop()
+		plan.Bounds.Assumed = b.Assumed
 	}
 	w := &planner{b: b, plan: plan, machine: m, plant: p, excited: map[float64]excitation{}}
 	w.hold()

@@ -58,8 +58,10 @@ func (w *planner) add(kind motion.MoveKind, part string, speed []float64, notes 
 		s := scaled(speed, size)
 		reach, _ := w.b.envelope(speed, size, w.b.period)
 		m := Move{Kind: kind, Part: part, Size: size, Column: trace.SpeedCommand, Table: s, Period: w.b.period,
-			Start: start, Tolerance: w.b.tolerance, Reach: w.b.around(start, reach), Notes: notes}
+			Start: start, Tolerance: w.b.tolerance, Notes: notes}
 		m.Speed, m.Accel = peaks(s, w.b.period)
+		aside := w.b.aside(m.Speed)
+		m.Reach = [2]float64{start + reach[0] - aside, start + reach[1] + aside}
 		m.RodSpeed = m.Speed*w.b.fastest() + max(w.b.Drift[1], -w.b.Drift[0])
 		if w.b.closed {
 			m.Column, m.Table = trace.PositionCommand, w.travel(s, start)
@@ -69,12 +71,6 @@ func (w *planner) add(kind motion.MoveKind, part string, speed []float64, notes 
 		}
 		w.plan.Moves = append(w.plan.Moves, m)
 	}
-}
-
-// around returns the worst reach (m) about a start, within its tolerance and the give.
-func (b *Bounds) around(start float64, reach [2]float64) [2]float64 {
-	aside := b.give + b.tolerance
-	return [2]float64{start + reach[0] - aside, start + reach[1] + aside}
 }
 
 // travel integrates the speeds to positions (m) from start.

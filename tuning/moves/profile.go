@@ -85,9 +85,16 @@ func (b *Bounds) place(speed []float64) (start float64, ok bool) {
 		r, _ := b.envelope(speed, size, b.period)
 		reach = [2]float64{min(reach[0], r[0]), max(reach[1], r[1])}
 	}
-	aside := b.give + b.tolerance
+	top, _ := peaks(speed, b.period)
+	aside := b.aside(top)
 	low, high := b.Low-reach[0]+aside, b.High-reach[1]-aside
 	return (low + high) / 2, low <= high
+}
+
+// aside is how far (m) the rod may stand beside what its turns, or its command, say:
+// off the start, by the give of oil and seals, by the loop's lead at top speed (rad/s).
+func (b *Bounds) aside(top float64) float64 {
+	return b.tolerance + b.give + b.lead*top*b.fastest()
 }
 
 // peaks returns the largest speed (rad/s) and acceleration (rad/s²).

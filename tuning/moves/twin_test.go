@@ -76,6 +76,14 @@ func playAll(m *twin.Machine, known *machine.Machine, p *Plan, w *worst) {
 	}
 }
 
+func (w *worst) report(t *testing.T) {
+	t.Helper()
+	t.Logf("%d tables played", w.played)
+	t.Logf("nearest to a margin: %.1f %% of stroke clear, %s", 100*w.position, w.where[0])
+	t.Logf("highest pressure: %.1f %% of working pressure clear, %s", 100*w.pressure, w.where[1])
+	t.Logf("highest speed: %.1f %% clear, %s", 100*w.speed, w.where[2])
+}
+
 // TestLimitsHold plays the planned moves on random machines in the rich simulator:
 // the rod stays between the margins and within the reach promised, and pressure
 // and speed below their limits. MOVES_MACHINES sets another number of machines; run
@@ -89,7 +97,7 @@ func TestLimitsHold(t *testing.T) {
 		machines = n
 	}
 	w := &worst{}
-	left, full := map[string]int{}, 0
+	left := map[string]int{}
 	for i := range machines {
 		kind := twin.Kinds()[i%len(twin.Kinds())]
 		m, known := invented(t, kind, uint64(9000+i), i/len(twin.Kinds())%2 == 1)
@@ -102,16 +110,17 @@ func TestLimitsHold(t *testing.T) {
 			t.Errorf("%s: %v", m.Name, err)
 			continue
 		}
-		full++
 		for _, l := range p.LeftOut {
 			left[opt.Command.String()+" "+nameOf(l.Kind, l.Part)]++
 		}
 		playAll(m, known, p, w)
+		if (i+1)%50 == 0 {
+			t.Logf("%d machines", i+1)
+			w.report(t)
+		}
 	}
-	t.Logf("%d machines, %d tables played; left out: %v", full, w.played, left)
-	t.Logf("nearest to a margin: %.1f %% of stroke clear, %s", 100*w.position, w.where[0])
-	t.Logf("highest pressure: %.1f %% of working pressure clear, %s", 100*w.pressure, w.where[1])
-	t.Logf("highest speed: %.1f %% clear, %s", 100*w.speed, w.where[2])
+	t.Logf("left out: %v", left)
+	w.report(t)
 	if w.position < 0 || w.pressure < 0 || w.speed < 0 {
 		t.Error("a limit was broken")
 	}
