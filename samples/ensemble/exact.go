@@ -70,6 +70,9 @@ func seenBy(m *twin.Machine) plant.Seen {
 	}
 	if m.Contact != nil {
 		seen.PressForce = [2]float64{-m.AxialLoad(), 0.8 * m.ForceLimit()}
+		if m.Contact.Sign < 0 {
+			seen.PressForce = [2]float64{-0.8 * m.ForceLimit(), -m.AxialLoad()}
+		}
 		seen.Force = seen.PressForce
 	}
 	return seen

@@ -27,6 +27,7 @@ type options struct {
 	n                           int
 	seed                        uint64
 	loops, exact, best, details bool
+	pull                        bool
 }
 
 func run(args []string, stdout, stderr io.Writer) int {
@@ -41,6 +42,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags.BoolVar(&o.loops, "loops", false, "propose loops and judge them on the machines")
 	flags.BoolVar(&o.exact, "exact", false, "with -loops: design on the true parameters instead of a fit")
 	flags.BoolVar(&o.best, "best", false, "with -loops: compare settling with the best found by brute force (seconds a machine)")
+	flags.BoolVar(&o.pull, "pull", false, "machines that press do so while retracting")
 	flags.BoolVar(&o.details, "details", false, "one line a machine")
 	if err := flags.Parse(args); err != nil {
 		return 2
@@ -61,7 +63,13 @@ func run(args []string, stdout, stderr io.Writer) int {
 	}
 	var machines []func() *twin.Machine
 	for i := range o.n {
-		machines = append(machines, func() *twin.Machine { return twin.Random(kinds[i%len(kinds)], o.seed+uint64(i)) })
+		machines = append(machines, func() *twin.Machine {
+			m := twin.Random(kinds[i%len(kinds)], o.seed+uint64(i))
+			if o.pull && m.Contact != nil {
+				m = twin.Pulling(m)
+			}
+			return m
+		})
 	}
 	report(stdout, runAll(machines, o.one), o)
 	return 0

@@ -248,7 +248,29 @@ func (m *Machine) pickContact(d draw) {
 	}
 }
 
-// ForceLimit returns the largest pressing force (N) the machine file allows.
+// ForceLimit returns the largest pressing force (N) the machine file allows, pulling
+// where the work piece is met while retracting.
 func (m *Machine) ForceLimit() float64 {
-	return math.Round(0.7*WorkingPressure*m.AreaCap()/1e3) * 1e3
+	return math.Round(0.7*WorkingPressure*m.pressingArea()/1e3) * 1e3
+}
+
+// pressingArea is the area (m²) whose pressure presses.
+func (m *Machine) pressingArea() float64 {
+	if m.Contact != nil && m.Contact.Sign < 0 {
+		return m.AreaRod()
+	}
+	return m.AreaCap()
+}
+
+// Pulling returns the counterpart of a machine that presses while extending: the
+// work piece at the other end of the stroke, met while retracting, and a load that
+// pulls the rod out. It panics on a machine that presses on nothing.
+func Pulling(m *Machine) *Machine {
+	p, c := *m, *m.Contact
+	c.Position, c.Sign = m.Stroke-c.Position, -c.Sign
+	p.Contact, p.Name = &c, m.Name+", pulling"
+	p.ProcessLoad = math.Max(-m.ProcessLoad*m.AreaRod()/m.AreaCap(), 1.4*m.Static)
+	p.LoadSlope = -m.LoadSlope * m.AreaRod() / m.AreaCap()
+	p.Loops = HotLoops(&p)
+	return &p
 }

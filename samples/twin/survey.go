@@ -67,7 +67,11 @@ func survey(m *Machine, h float64) *Log {
 	w := &surveyor{m: m, rng: rand.New(rand.NewPCG(m.Seed, 77+m.Session<<32)), perTurn: m.Displacement / m.AreaRod(), ramp: m.MaxSpeed / 0.4}
 	w.low, w.high = 0.04*m.Stroke, 0.96*m.Stroke
 	if c := m.Contact; c != nil {
-		w.high = c.Position - 0.03*m.Stroke
+		if c.Sign > 0 {
+			w.high = c.Position - 0.03*m.Stroke
+		} else {
+			w.low = c.Position + 0.03*m.Stroke
+		}
 	}
 	w.write()
 	return r.run("survey.csv", NewSim(m, m.Stroke/2, h), &script{segments: w.segments}, 400)
@@ -256,33 +260,36 @@ func (w *surveyor) multisine(share float64) {
 func (w *surveyor) press() {
 	m := w.m
 	c := m.Contact
-	force := func(got measured) float64 { return got.p[0]*m.AreaCap() - got.p[1]*m.AreaRod() }
-	start := -m.AxialLoad() + 1.2*m.Static
+	// Forces, speeds and pressures here count positive the way the rod presses.
+	force := func(got measured) float64 { return c.Sign * (got.p[0]*m.AreaCap() - got.p[1]*m.AreaRod()) }
+	across := func(got measured) float64 { return c.Sign * (got.p[0] - got.p[1]) }
+	start := -c.Sign*m.AxialLoad() + 1.2*m.Static
 	top := 0.8 * m.ForceLimit()
 	level := func(share float64) float64 { return start + share*(top-start) }
 	slow := 0.03 * m.MaxSpeed
-	w.goTo(c.Position - 0.015*m.Stroke)
+	w.goTo(c.Position - c.Sign*0.015*m.Stroke)
 	w.rest(0.3)
 	w.add("slow press", w.ramp, func(t float64, got measured) (float64, bool) {
-		return slow, force(got) > level(0.3) || t > 20
+		return c.Sign * slow, force(got) > level(0.3) || t > 20
 	})
 	// Where pressing moves the force by k per turn, this corrects at 2 1/s.
 	gain := 2 / m.pressingStiffness(80e5)
 	hold := func(target float64, t, seconds float64, got measured) (float64, bool) {
 		e := math.Max(-slow, math.Min(slow, gain*(target-force(got))))
-		return e + m.slip()*(got.p[0]-got.p[1]), t >= seconds
+		return e + m.slip()*across(got), t >= seconds
 	}
 	for i, share := range []float64{0.35, 0.65, 1, 0.5} {
 		w.add(fmt.Sprintf("plateau %d", i+1), w.ramp, func(t float64, got measured) (float64, bool) {
-			return hold(level(share), t, 3, got)
+			n, done := hold(level(share), t, 3, got)
+			return c.Sign * n, done
 		})
 	}
 	signal := w.lines(0.25 * slow)
 	w.add("multisine pressing", 0, func(t float64, got measured) (float64, bool) {
 		e, done := hold(level(0.5), t, 12, got)
-		return 0.3*e + 0.7*m.slip()*(got.p[0]-got.p[1]) + signal(t), done
+		return c.Sign*(0.3*e+0.7*m.slip()*across(got)) + signal(t), done
 	})
 	w.add("release", w.ramp, func(t float64, got measured) (float64, bool) {
-		return -2 * slow, got.x < c.Position-0.03*m.Stroke || t > 20
+		return -2 * c.Sign * slow, c.Sign*(got.x-c.Position) < -0.03*m.Stroke || t > 20
 	})
 }

@@ -92,7 +92,7 @@ func TruthOf(m *Machine) Truth {
 		k := m.Contact.Stiffness * 1e-6
 		t.set("contact_stiffness", "kN/mm", k, k, k)
 		at := func(p float64) float64 { return m.pressingStiffness(p) * 2 * math.Pi * 1e-3 }
-		middle := 0.45 * m.ForceLimit() / m.AreaCap()
+		middle := 0.45 * m.ForceLimit() / m.pressingArea()
 		t.set("pressing_stiffness", "kN/rev", at(middle), at(0.7*middle), at(1.5*middle))
 	}
 	return t
@@ -239,7 +239,7 @@ func (t *Truth) resonance(m *Machine, ways [2]slowTravel) {
 		}
 		omega, damping := mode(w, pressure, end)
 		nearOmega, nearDamping := mode(w, pressure, near)
-		if c := m.Contact; c != nil && !w.rod && c.Sign > 0 {
+		if c := m.Contact; c != nil && w.rod == (c.Sign < 0) {
 			// The survey cannot pass the work piece.
 			nearOmega, nearDamping = mode(w, pressure, c.Position)
 		}
