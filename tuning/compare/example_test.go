@@ -20,6 +20,6 @@ func ExampleCompare() {
 		fmt.Printf("%s x %.2f (%.2f .. %.2f) changed: %v\n", c.Param, c.Ratio, c.RatioLow, c.RatioHigh, c.Changed)
 	}
 	// Output:
-	// slip x 2.00 (1.86 .. 2.15) changed: true
+	// slip x 2.00 (1.92 .. 2.09) changed: true
 	// moving_mass x 1.00 (0.93 .. 1.07) changed: false
 }

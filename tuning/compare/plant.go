@@ -19,9 +19,9 @@ type Change struct {
 	Difference, DiffLow, DiffHigh float64
 	Useful                        float64 // share that a change must exceed
 	Changed                       bool
-	OftenMeans, CouldAlsoBe       string // where it changed
-	differs                       float64
-	up                            bool
+	OftenMeans, CouldAlsoBe       string  // where it changed
+	differs, sigma                float64 // p of no change; standard deviation of the ratio's logarithm
+	up, cancels                   bool    // cancels: both fits share what the model leaves out
 }
 
 // likeness is what two fits of one machine share.
@@ -35,6 +35,11 @@ type likeness struct {
 	// loop. The pairs command under samples tries these figures on simulated machines.
 	caution float64
 }
+
+// scatter is the share of slip's interval that is scatter between recordings of the
+// same moves; the rest is what the model leaves out, which does not change while oil and load
+// stay. Measured on simulated machines as the cautions are.
+const scatter = 0.6
 
 // compared lists the parameters that describe the machine. What belongs to the
 // controller, the sensors or one log (delays, limits, lags) is left out: it differs with the
@@ -86,6 +91,7 @@ func ComparePlants(before, after *plant.Plant) ([]Change, []string) {
 			continue
 		}
 		if c, ok := change(p, b, a, l); ok {
+			c.cancels = alike && p == plant.Slip
 			changes = append(changes, c)
 		}
 	}
@@ -127,9 +133,14 @@ func change(p plant.Param, before, after plant.Estimate, l likeness) (Change, bo
 	}
 	log := math.Log(after.Value / before.Value)
 	relative := l.caution * math.Hypot(before.Sigma()/before.Value, after.Sigma()/after.Value)
-	c.Ratio, c.RatioLow, c.RatioHigh = math.Exp(log), math.Exp(log-1.96*relative), math.Exp(log+1.96*relative)
-	c.differs = twoSided(log, relative)
+	c.ratio(log, relative)
 	return c, true
+}
+
+// ratio sets the ratio from its logarithm and that one's standard deviation.
+func (c *Change) ratio(log, sigma float64) {
+	c.Ratio, c.RatioLow, c.RatioHigh = math.Exp(log), math.Exp(log-1.96*sigma), math.Exp(log+1.96*sigma)
+	c.differs, c.sigma = twoSided(log, sigma), sigma
 }
 
 // twoSided returns the p-value of a normal size with that standard deviation.
@@ -140,8 +151,40 @@ func twoSided(size, sigma float64) float64 {
 	return 2 * distuv.UnitNormal.Survival(math.Abs(size)/sigma)
 }
 
-// judgePlant decides which parameters changed, jointly at the risk.
+// judgePlant decides which parameters changed, jointly at the risk. Where neither
+// oil nor load is seen to have changed, what the model leaves out is the same in both
+// fits, and slip is judged by its scatter alone.
 func judgePlant(changes []Change, risk float64) {
+	decide(changes, risk)
+	narrowed := false
+	for i := range changes {
+		if c := &changes[i]; c.cancels && !oilOrLoad(changes) {
+			c.ratio(math.Log(c.Ratio), scatter*c.sigma)
+			narrowed = true
+		}
+	}
+	if narrowed {
+		decide(changes, risk)
+	}
+	explain(changes)
+}
+
+// oilOrLoad reports whether a parameter of the oil or the load is seen to have changed.
+func oilOrLoad(changes []Change) bool {
+	for _, c := range changes {
+		switch c.Param {
+		case plant.BulkModulus, plant.BulkModulusCap, plant.BulkModulusRod, plant.ComplianceCap, plant.ComplianceRod,
+			plant.HydraulicFrequency, plant.MovingMass, plant.AxialLoad:
+			if c.Changed {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// decide sets which changes are shown.
+func decide(changes []Change, risk float64) {
 	var p []float64
 	for _, c := range changes {
 		p = append(p, c.differs)
@@ -150,7 +193,6 @@ func judgePlant(changes []Change, risk float64) {
 		c := &changes[i]
 		c.Changed = rejected && c.large()
 	}
-	explain(changes)
 }
 
 // large reports whether the change exceeds the useful size.
