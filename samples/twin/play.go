@@ -36,8 +36,29 @@ func PlayPosition(m *Machine, l Loops, x float64, table []float64) (*Log, Extrem
 	return log, seen
 }
 
+// PlayForce plays a table of force commands (N), one per controller period, under
+// both loops, after an approach to touch by position. It panics if the machine has
+// no contact or no force loop.
+func PlayForce(m *Machine, l Loops, table []float64) (*Log, Extremes) {
+	c, f := m.Contact, l.Force
+	rows := &tablePlayer{table: table, period: m.ControlPeriod}
+	way := 0.2 * m.Stroke * 1e3
+	touch := 1 + way/f.ApproachSpeed
+	p := newLoopPlayer(m, l, func(t float64) (Reference, bool) {
+		if t < touch {
+			at := f.ApproachSpeed * math.Max(t-1, 0)
+			return Reference{Position: c.Position*1e3 - c.Sign*(way-at), Rate: c.Sign * f.ApproachSpeed}, false
+		}
+		force, more := rows.next(t-touch, measured{})
+		return Reference{Position: c.Position*1e3 + c.Sign*f.TravelLimit, Pressing: true, Force: force * 1e-3}, !more
+	})
+	log, seen := playWatched(m, (c.Position*1e3-c.Sign*way)*1e-3, true, p)
+	log.Loops = &l
+	return log, seen
+}
+
 func playWatched(m *Machine, x float64, positions bool, p player) (*Log, Extremes) {
-	r := newRecorder(m, 4, positions, false)
+	r := newRecorder(m, 4, positions, positions && m.Contact != nil)
 	seen := Extremes{Position: [2]float64{x, x}}
 	r.watch = func(s *Sim) {
 		seen.Position = [2]float64{math.Min(seen.Position[0], s.x), math.Max(seen.Position[1], s.x)}

@@ -74,10 +74,12 @@ type Bounds struct {
 	noise     float64    // m, of the transducer
 	oneSided  bool       // a plant says that one chamber carries everywhere, both ways
 	carrier   plant.Chamber
-	holding   float64 // rad/s, that holds the rod against slip then
-	lead      float64 // s, by which a closed loop may run ahead of or behind its command
-	give      float64 // m
-	tolerance float64 // m, of the start position
+	balance   [2]float64 // N, hydraulic force that balances the load, least and most
+	balanced  bool       // whether that is known
+	holding   float64    // rad/s, that holds the rod against slip then
+	lead      float64    // s, by which a closed loop may run ahead of or behind its command
+	give      float64    // m
+	tolerance float64    // m, of the start position
 	closed    bool
 }
 

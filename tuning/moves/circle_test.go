@@ -158,3 +158,35 @@ func compare(t *testing.T, m *twin.Machine, fit *plant.Plant) (identified int) {
 	}
 	return identified
 }
+
+// TestPressHold plays the force table under the force loop in use: the work piece
+// feels no more than half of the limit and the load's doubt, and the log shows the
+// move at some size at least (against slow travel alone, pressing that takes nearly
+// as many turns for slip is not always told from it).
+func TestPressHold(t *testing.T) {
+	if testing.Short() {
+		t.Skip("plays force tables")
+	}
+	for seed := uint64(41); seed < 43; seed++ {
+		m := twin.Random(twin.Pressing, seed)
+		_, known := invented(t, twin.Pressing, seed, true)
+		p := planFor(t, known, nil)
+		shown := false
+		for i := range p.Moves {
+			v := &p.Moves[i]
+			if v.Kind != motion.PressHold {
+				continue
+			}
+			l, seen := twin.PlayForce(m, m.Loops, v.Table)
+			named := motion.Find(traceOf(t, v.File(), l)).Has(motion.PressHold)
+			t.Logf("%s %s: work piece %.1f kN of %.0f kN, %.0f bar, named %v", m.Name, v.File(), l.PeakForce*1e-3, m.ForceLimit()*1e-3, seen.Pressure*1e-5, named)
+			if l.PeakForce > 0.6*m.ForceLimit() || seen.Pressure > known.Limits.WorkingPressure {
+				t.Errorf("%s %s: work piece %g N, %g Pa", m.Name, v.File(), l.PeakForce, seen.Pressure)
+			}
+			shown = shown || named
+		}
+		if !shown {
+			t.Errorf("%s: no log shows press_hold", m.Name)
+		}
+	}
+}

@@ -68,6 +68,7 @@ func (b *Bounds) hydraulicForce(m *machine.Machine, p *plant.Plant, k *known) (f
 		}
 		b.assume("the axial load lies between %s and %s, as the machine file states (where it states no load.force_range: weight alone, no process load during the moves), and friction below %s", show(load[0], quantity.Force), show(load[1], quantity.Force), show(friction, quantity.Force))
 	}
+	b.balance, b.balanced = [2]float64{-load[1], -load[0]}, true
 	return [2]float64{-load[1] - friction, -load[0] + friction}, true
 }
 

@@ -59,7 +59,8 @@ func TestTables(t *testing.T) {
 					t.Errorf("%s: from %g to %g m, want from %g m and at rest", v.File(), first, last, v.Start)
 				}
 			default:
-				if first != 0 || last != 0 || before != 0 {
+				// Force rests where it balances the load, at up to 8 kN here.
+				if rest := map[bool]float64{true: 8e3}[v.Column == trace.ForceCommand]; first != rest || last != rest || before != rest {
 					t.Errorf("%s: from %g to %g, want from rest to rest", v.File(), first, last)
 				}
 			}

@@ -9,10 +9,13 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// pressLevels are the forces of press_hold at full size, as shares of the force limit.
+// pressLevels are the forces of press_hold at full size, as shares of the force
+// limit less what balances the load.
 var pressLevels = [...]float64{0.1, 0.25, 0.5, 0.25, 0.1}
 
-// pressHold is a staircase of force at touch, for a force loop to follow.
+// pressHold is a staircase of force at touch, for a force loop to follow. Force
+// from pressures holds the load as well: the table begins and ends where it is
+// balanced, or the rod would leave the touch at once.
 func (w *planner) pressHold() {
 	d, limit := plant.Extend, w.machine.Limits.Force
 	start := math.NaN()
@@ -22,22 +25,36 @@ func (w *planner) pressHold() {
 			limit = w.machine.Limits.ForcePull
 		}
 	}
-	if limit <= 0 {
+	base := w.b.balance[1]
+	if d == plant.Retract {
+		base = w.b.balance[0]
+	}
+	room := limit - d.Sign()*base
+	switch {
+	case limit <= 0:
 		w.leave(motion.PressHold, "", "limits.force is not stated, so no force is known to be safe; leave it out where the machine presses on nothing")
+		return
+	case !w.b.balanced:
+		w.leave(motion.PressHold, "", "the load is not known, and force from pressures holds it too; state it (load.mass with load.angle, or load.force_range) or give an earlier fit. By hand: jog into the stop at lowest speed and torque, hold some seconds, and log that")
+		return
+	case room < 0.2*limit:
+		w.leave(motion.PressHold, "", "the load takes up to %s of limits.force, %s, and leaves too little to press with", show(d.Sign()*base, quantity.Force), show(limit, quantity.Force))
 		return
 	}
 	const seconds, rate = 3.0, 0.1 // s at each level; share of the limit per second
 	for _, size := range Sizes {
-		p := &profile{period: w.b.period, accel: rate * limit, speed: []float64{0}}
+		p := &profile{period: w.b.period, accel: rate * limit, speed: []float64{base}}
 		p.hold(restTime)
 		for _, level := range pressLevels {
-			p.ramp(d.Sign() * size * level * limit)
+			p.ramp(base + d.Sign()*size*level*room)
 			p.hold(seconds)
 		}
-		w.plan.Moves = append(w.plan.Moves, Move{Kind: motion.PressHold, Size: size, Column: trace.ForceCommand, Table: p.stop(), Period: w.b.period,
+		p.ramp(base)
+		p.hold(restTime)
+		w.plan.Moves = append(w.plan.Moves, Move{Kind: motion.PressHold, Size: size, Column: trace.ForceCommand, Table: p.speed, Period: w.b.period,
 			Start: start, Tolerance: w.b.tolerance, Reach: [2]float64{start, start},
-			Notes: []string{"needs a force loop with speed and travel limits set; without one, jog into the stop by hand at lowest speed and torque, hold, and log that",
-				"presses towards " + d.String() + "; jog to touch first; no person may reach the place"}})
+			Notes: []string{"needs a force loop (force from pressures) with speed and travel limits set; without one, jog into the stop by hand at lowest speed and torque, hold, and log that",
+				"presses towards " + d.String() + " from " + show(base, quantity.Force) + ", which balances the load; jog to touch first, recording from before that on: pressing shows against free travel; no person may reach the place"}})
 	}
 }
 
