@@ -28,6 +28,9 @@ type story struct {
 	start       float64
 	course      func(t float64) law.Demand
 	first, hold float64
+	// bristle takes friction with its breakaway force: on a reversal of the force the rod
+	// sticks for longer than Coulomb friction has it, and the force moves faster meanwhile.
+	bristle bool
 }
 
 // onContact begins at the work piece, the position command beyond it, as the standard force steps do.
@@ -66,7 +69,7 @@ func (p *pressing) run(m *plant.Model, set *law.Force, l law.Loops, s story) pre
 		return d
 	}
 	run := sim.Do(sim.Experiment{Model: m, MassFactor: 1, Loops: l, Start: s.start,
-		Duration: down + s.hold, Demand: demand, All: true, Relief: p.d.p.Machine.Limits.Relief})
+		Duration: down + s.hold, Demand: demand, All: true, Bristle: s.bristle, Relief: p.d.p.Machine.Limits.Relief})
 	return pressRun{run, int(math.Round(up / run.Period)), int(math.Round(down / run.Period))}
 }
 
@@ -126,13 +129,16 @@ func stepOutcome(run *pressRun, from, to int, before, after float64) outcome {
 func (p *pressing) predict(position *law.Position, set *law.Force) []Step {
 	l := law.Loops{Position: position, Force: set}
 	middle := p.atStiffness(p.contact.Stiffness)
-	run := p.run(middle, set, l, p.onContact(set, holdTime))
+	story := p.onContact(set, holdTime)
+	story.bristle = true
+	run := p.run(middle, set, l, story)
 	all := make([][2]outcome, len(p.d.draws)/3+1)
 	all[0] = p.figures(&run)
-	hold := restedAfter(all[0])
+	story.hold = restedAfter(all[0])
+	story.first = story.hold
 	sim.Each(len(all)-1, func(i int) {
 		m := p.vary(&p.d.draws[i])
-		run := p.run(&m, set, l, p.onContact(set, hold))
+		run := p.run(&m, set, l, story)
 		all[i+1] = p.figures(&run)
 	})
 	low, high := p.sign()*forceLow*p.limit, p.sign()*forceHigh*p.limit
