@@ -95,7 +95,7 @@ func TestPressingAgainstSciPy(t *testing.T) {
 			m.AxialLoad = -sign * 3000
 			m.Contact = &plant.Contact{Presses: tc.presses, Position: 0.15, Stiffness: 1e7}
 			loops := settings(&m, 14)
-			loops.Force = &law.Force{Presses: tc.presses, Period: m.ControllerPeriod, Kp: 8e-4, Ki: 6e-3, Lowpass: tc.corner, SpeedLimit: 31}
+			loops.Force = &law.Force{Presses: tc.presses, Period: m.ControllerPeriod, Kp: 8e-4, Ki: 2e-3, Lowpass: tc.corner, SpeedLimit: 31}
 			const at, duration, low, high = 0.7, 1.4, 8000.0, 14000.0
 			from, to := 0.15-sign*2e-3, 0.15+sign*5e-3
 			e := Experiment{Model: &m, MassFactor: 1, Loops: loops, Start: from, Duration: duration, All: true, Demand: func(t float64) law.Demand {
