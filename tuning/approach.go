@@ -35,7 +35,7 @@ func (p *pressing) limits(position *law.Position) law.Force {
 func (p *pressing) travel(position *law.Position) float64 {
 	dir := p.contact.Presses
 	perTravel := position.Kp.At(dir) / p.model.StrokePerTurn(p.chamber)
-	return 1e-3 + 1.2*p.limit/p.stiff[0] + holdingShare*p.holdingSpeed()/perTravel
+	return 1e-3 + 1.2*p.limit/p.softest() + holdingShare*p.holdingSpeed()/perTravel
 }
 
 // approachBound returns the rod speed (m/s) at contact that passes the force
@@ -47,7 +47,7 @@ func (p *pressing) approachBound() float64 {
 	at := p.place(0.5, 1)
 	area := m.Area.At(p.chamber)
 	oil := area * area / m.Compliance(p.chamber, at.Position, at.Pressure)
-	stiffest := p.stiff[1]
+	stiffest := p.stiffest()
 	series := oil * stiffest / (oil + stiffest)
 	react := m.Drive.DeadTime + m.OuterDelay + m.ControllerPeriod + 2*m.Drive.Damping/m.Drive.NaturalFreq + m.PressureLag
 	excess := excessShare * p.limit

@@ -44,6 +44,9 @@ func newDesign(p *plant.Plant, opt Options) (*design, error) {
 		return nil, err
 	}
 	d := &design{p: p, opt: opt, model: opt.WhatIf.Apply(p.Model, p.MassKnown), typed: typed{p.Machine.Controller.Resolution}}
+	if opt.Contact != nil {
+		d.model.Contact = opt.Contact
+	}
 	if err := d.model.Check(); err != nil {
 		return nil, fmt.Errorf("tuning: the plant is not fit for design: %w", err)
 	}
@@ -79,6 +82,10 @@ func checkOptions(o Options) error {
 		return fmt.Errorf("tuning: targets: phase margin %g deg, need more than 0 and less than 85", t.PhaseMargin*180/math.Pi)
 	case !(o.GainShare > 0 && o.GainShare <= 1):
 		return fmt.Errorf("tuning: gain share %g, need more than 0 and at most 1", o.GainShare)
+	case o.Contact != nil && !(o.Contact.Stiffness > 0 && !math.IsInf(o.Contact.Stiffness, 0)):
+		return fmt.Errorf("tuning: contact stiffness %g N/m, need a positive number", o.Contact.Stiffness)
+	case o.ContactRange[1] != 0 && !(o.ContactRange[0] > 0 && o.ContactRange[1] >= o.ContactRange[0] && !math.IsInf(o.ContactRange[1], 0)):
+		return fmt.Errorf("tuning: contact range %g to %g N/m, need two positive stiffnesses, the smaller first", o.ContactRange[0], o.ContactRange[1])
 	case o.MassRange[0] < 0 || o.MassRange[1] < o.MassRange[0] || (o.MassRange[1] > 0 && o.MassRange[0] == 0):
 		return fmt.Errorf("tuning: mass range %g to %g, need two positive masses, the smaller first", o.MassRange[0], o.MassRange[1])
 	}

@@ -187,7 +187,7 @@ func (p *pressing) slowDown(position *law.Position, set *law.Force) {
 // hardest returns the largest force (N) on piston or work piece in an approach to
 // the stiffest contact, and in one where the position command runs on beyond it.
 func (p *pressing) hardest(position *law.Position, set *law.Force) float64 {
-	m := p.atStiffness(p.stiff[1])
+	m := p.atStiffness(p.stiffest())
 	on := p.runsOn(m, position, set, p.d.factors[len(p.d.factors)-1])
 	return p.peak(m, &on)
 }

@@ -112,7 +112,7 @@ func approachHolds(t *testing.T, out *Proposal, p *pressing) {
 	t.Helper()
 	set := out.Loops.Force
 	story := p.approaching(set, 1.5)
-	for _, stiff := range []float64{p.contact.Stiffness, p.stiff[1]} {
+	for _, stiff := range []float64{p.contact.Stiffness, p.stiffest()} {
 		m := p.atStiffness(stiff)
 		for _, bristle := range []bool{false, true} {
 			run := sim.Do(sim.Experiment{Model: m, MassFactor: 1, Loops: out.Loops, Start: story.start, Duration: story.first, All: true, Bristle: bristle,
@@ -201,7 +201,6 @@ func TestNoForceLoopWithoutItsGround(t *testing.T) {
 		"bore and rod":      func(p *plant.Plant) { p.AreasKnown = false },
 		"force_select":      func(p *plant.Plant) { p.Machine.Controller.ForceSelect = machine.No },
 		"hold no pressing":  func(p *plant.Plant) { p.Model.Contact = nil },
-		"stiffness of what": func(p *plant.Plant) { delete(p.Params, plant.ContactStiffness) },
 		"limits.force":      func(p *plant.Plant) { p.Machine.Limits.Force, p.Seen.PressForce = 0, [2]float64{} },
 	} {
 		p := inventedPress(302, plant.Extend)
@@ -209,6 +208,43 @@ func TestNoForceLoopWithoutItsGround(t *testing.T) {
 		out := propose(t, p, DefaultOptions())
 		if out.Loops.Force != nil || !strings.Contains(out.NotProposed["force"], what) {
 			t.Errorf("%s: got %+v and %q", what, out.Loops.Force, out.NotProposed["force"])
+		}
+	}
+}
+
+// A contact that no log shows can be stated, and a range of stiffness; the stiffer it
+// may be, the lower the gain. What makes no sense is refused by name.
+func TestStatedContact(t *testing.T) {
+	p := inventedPress(307, plant.Extend)
+	logged := propose(t, p, DefaultOptions()).Loops.Force
+	c := *p.Model.Contact
+	p.Model.Contact = nil
+	delete(p.Params, plant.ContactStiffness)
+	opt := DefaultOptions()
+	opt.Contact = &c
+	stated := propose(t, p, opt)
+	if stated.Loops.Force == nil || math.Abs(stated.Loops.Force.Kp/logged.Kp-1) > 0.2 {
+		t.Errorf("stated: %+v, logged: %+v", stated.Loops.Force, logged)
+	}
+	if !strings.Contains(strings.Join(stated.Warnings, "\n"), "stated, not logged") {
+		t.Error("no warning that the contact was not logged")
+	}
+	if Scenarios(p, stated)[len(Scenarios(p, stated))-1].ID != "contact_lost" {
+		t.Error("a stated contact has no scenarios")
+	}
+	opt.ContactRange = [2]float64{c.Stiffness / 2, 8 * c.Stiffness}
+	wide := propose(t, p, opt)
+	if f := wide.Loops.Force; f == nil || f.Kp > stated.Loops.Force.Kp || f.ApproachSpeed >= stated.Loops.Force.ApproachSpeed || f.TravelLimit <= stated.Loops.Force.TravelLimit {
+		t.Errorf("half to eight times as stiff: %+v, at one stiffness %+v", f, stated.Loops.Force)
+	}
+	for what, change := range map[string]func(*Options){
+		"contact stiffness": func(o *Options) { o.Contact = &plant.Contact{Stiffness: -1} },
+		"contact range":     func(o *Options) { o.ContactRange = [2]float64{2, 1} },
+	} {
+		opt := DefaultOptions()
+		change(&opt)
+		if _, err := Propose(t.Context(), p, opt); err == nil || !strings.Contains(err.Error(), what) {
+			t.Errorf("%s: got %v", what, err)
 		}
 	}
 }

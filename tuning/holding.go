@@ -10,6 +10,9 @@ import (
 // remarks warns of what holding a force asks of the motor, of references that
 // never reach the work or pass the limit, and of a hand-over that chatters.
 func (p *pressing) remarks(position *law.Position, set *law.Force) {
+	if p.d.opt.Contact != nil {
+		p.d.warn("What the rod presses on is stated, not logged: its stiffness decides gains and approach; log press_hold before full force.")
+	}
 	p.remarkHolding(set)
 	p.remarkDoubt()
 	if most := p.hardest(position, set); most > p.limit {
@@ -53,7 +56,7 @@ func (p *pressing) remarkDoubt() {
 // be held, and states what cures it. On the way there both loops may ask for the same speed, and
 // which of them leads for a moment means nothing.
 func (p *pressing) remarkChatter(position *law.Position, set *law.Force) {
-	m := p.atStiffness(p.stiff[1])
+	m := p.atStiffness(p.stiffest())
 	story := p.approaching(set, trialHold)
 	run := p.run(m, set, law.Loops{Position: position, Force: set}, story)
 	held := run.InForce[run.up-int(chatterTime/run.Period) : run.up]

@@ -16,8 +16,8 @@ type pressing struct {
 	model   plant.Model // oil as it is at pressing pressure
 	contact plant.Contact
 	chamber plant.Chamber
-	limit   float64 // N, size of the largest force to press with
-	stiff   []float64
+	limit   float64   // N, size of the largest force to press with
+	stiff   []float64 // N/m of the contact to hold for, from soft to stiff, and +Inf for a rod that friction holds
 }
 
 // newPressing returns what pressing the logs support, or why they support none.
@@ -33,11 +33,9 @@ func (d *design) newPressing() (*pressing, string) {
 	case c == nil:
 		return nil, "the logs hold no pressing; " + advice
 	}
-	e := d.p.Est(plant.ContactStiffness)
-	if !e.Known() || !(e.Low > 0) {
-		return nil, "the stiffness of what the rod presses on is not known; " + advice
-	}
-	p := &pressing{d: d, model: d.model, contact: *d.model.Contact, stiff: []float64{e.Low, e.High, math.Inf(1)}}
+	p := &pressing{d: d, model: d.model, contact: *d.model.Contact}
+	low, high := d.contactRange()
+	p.stiff = append(distinct([]float64{low, high}), math.Inf(1))
 	p.chamber = carries(p.contact.Presses)
 	if p.limit = d.forceLimit(p.contact.Presses); p.limit <= 0 {
 		return nil, "neither a force limit nor a force while pressing is known; state limits.force in the machine file"
@@ -45,6 +43,23 @@ func (d *design) newPressing() (*pressing, string) {
 	p.matchOil()
 	return p, ""
 }
+
+// contactRange returns the stiffnesses (N/m) of what the rod presses on to hold for: the
+// range stated, the interval of the one found, or the one stated.
+func (d *design) contactRange() (low, high float64) {
+	c := d.model.Contact
+	if r := d.opt.ContactRange; r[1] > 0 {
+		return min(r[0], c.Stiffness), max(r[1], c.Stiffness)
+	}
+	if e := d.p.Est(plant.ContactStiffness); d.opt.Contact == nil && e.Known() && e.Low > 0 {
+		return e.Low, max(e.High, e.Low)
+	}
+	return c.Stiffness, c.Stiffness
+}
+
+// softest and stiffest return the ends of the contact's range (N/m).
+func (p *pressing) softest() float64  { return p.stiff[0] }
+func (p *pressing) stiffest() float64 { return p.stiff[len(p.stiff)-2] }
 
 // forceLimit returns the size (N) of the largest force in the direction pressed:
 // the machine file's, what the working pressure gives at most, or the largest logged.

@@ -19,8 +19,12 @@ type Options struct {
 	Integral  machine.Capability
 	// PressureDamping asks for pressure feedback even where it does not pay (Yes), never (No), or where it pays.
 	PressureDamping machine.Capability
-	MassRange       [2]float64 // kg, or factors of the mass found where the mass is unknown; zero takes the machine file's or 0.6 to 1.6
-	AsFound         *law.Loops // settings in use when the logs were made, nil where not given
+	// Contact is what the rod will press on where no log shows it, nil to take what was
+	// logged; ContactRange the stiffnesses (N/m) to hold for, zero for the interval of the one known.
+	Contact      *plant.Contact
+	ContactRange [2]float64
+	MassRange    [2]float64 // kg, or factors of the mass found where the mass is unknown; zero takes the machine file's or 0.6 to 1.6
+	AsFound      *law.Loops // settings in use when the logs were made, nil where not given
 	// Changes to the plant that the settings are wanted for.
 	WhatIf WhatIf
 }
