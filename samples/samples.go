@@ -44,6 +44,11 @@ func Truth() []byte { return unpack("truth.json.gz") }
 // strokewise.plant/1), so that it need not be fitted at every start.
 func Plant() []byte { return unpack("plant.json.gz") }
 
+// IsLog reports whether the SHA-256 (hexadecimal) is that of one of the demo machine's logs.
+func IsLog(sum string) bool {
+	return len(sum) == 64 && strings.Contains(string(unpack("sums.txt.gz")), sum)
+}
+
 // Logs returns the demo machine's logs: the survey of all test moves, a run with
 // the position loop as found, and a pressing run.
 func Logs() []Log {

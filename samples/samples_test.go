@@ -2,7 +2,9 @@ package samples
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"runtime"
@@ -138,5 +140,21 @@ func TestMachineFile(t *testing.T) {
 		if math.Abs(c.got/c.want-1) > 1e-9 {
 			t.Errorf("%s: the file says %g, the simulator has %g", c.name, c.got, c.want)
 		}
+	}
+}
+
+// The sums must be those of the embedded logs.
+func TestIsLog(t *testing.T) {
+	for _, l := range Logs() {
+		text, err := io.ReadAll(l.Open())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if sum := fmt.Sprintf("%x", sha256.Sum256(text)); !IsLog(sum) {
+			t.Errorf("%s is not known as a demo log; run go generate ./samples", l.Name)
+		}
+	}
+	if IsLog("") || IsLog("00") {
+		t.Error("anything passes as a demo log")
 	}
 }

@@ -5,9 +5,12 @@ package main
 import (
 	"bytes"
 	"compress/gzip"
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
+	"sort"
+	"strings"
 
 	"eha/strokewise/samples/twin"
 )
@@ -19,6 +22,19 @@ func main() {
 	}
 }
 
+// sums lists the SHA-256 of every log, one a line, so that results from the demo's
+// logs can be told from a real machine's.
+func sums(files map[string][]byte) []byte {
+	var lines []string
+	for name, text := range files {
+		if strings.HasSuffix(name, ".csv") {
+			lines = append(lines, fmt.Sprintf("%x  %s", sha256.Sum256(text), name))
+		}
+	}
+	sort.Strings(lines)
+	return []byte(strings.Join(lines, "\n") + "\n")
+}
+
 // write packs every file into dir. The packed header holds neither name nor
 // time, so that the same content gives the same bytes.
 func write(dir string) error {
@@ -26,6 +42,7 @@ func write(dir string) error {
 	if err != nil {
 		return err
 	}
+	files["sums.txt"] = sums(files)
 	for name, text := range files {
 		var packed bytes.Buffer
 		w, err := gzip.NewWriterLevel(&packed, gzip.BestCompression)

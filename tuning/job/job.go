@@ -16,6 +16,7 @@ import (
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples"
 	"eha/strokewise/tuning/law"
 	"eha/strokewise/tuning/record"
 )
@@ -104,6 +105,7 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 			return nil, err
 		}
 		j.Readings = append(j.Readings, reading)
+		j.Demo = j.Demo || samples.IsLog(reading.SHA256)
 	}
 	return j, nil
 }
