@@ -31,7 +31,8 @@ type loopsVerdict struct {
 	contact         count // stable force steps
 	forceSettling   count // within 20 %
 	forceOvershoot  count // within 3 points
-	peakForce       count // approach never above the force limit
+	peakForce       count // approach never above the force limit, on piston and work piece
+	runsOn          count // nor a position command that runs on with nine tenths of the limit as reference
 	jump            count // no command jump above 2 % of the speed limit
 	lost            count // rod speed after loss of contact within the force loop's limit
 	worstGain       float64
@@ -71,6 +72,7 @@ func (v *loopsVerdict) counts() []namedCount {
 		{"force settling predicted within 20 %", &v.forceSettling},
 		{"force overshoot predicted within 3 points", &v.forceOvershoot},
 		{"approach below the force limit", &v.peakForce},
+		{"position command that runs on below the force limit", &v.runsOn},
 		{"hand-over without a jump", &v.jump},
 		{"loss of contact within the speed limit", &v.lost},
 	}
@@ -267,7 +269,8 @@ func (v *loopsVerdict) judgeForce(m *twin.Machine, t *tuning.Proposal, settings 
 		}
 	}
 	a := twin.Approach(m, settings)
-	v.peakForce.add(a.PeakForce <= m.ForceLimit()*1e-3)
+	v.peakForce.add(math.Max(a.PeakForce, a.PeakWork) <= m.ForceLimit()*1e-3)
+	v.runsOn.add(twin.RunsOn(m, settings, 0.9) <= m.ForceLimit()*1e-3)
 	v.jump.add(a.Jump <= 0.02*settings.Position.SpeedLimit)
 	lost := twin.LossOfContact(m, settings)
 	// The last of the oil's expansion still adds a few per cent.

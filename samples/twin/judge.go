@@ -125,6 +125,27 @@ func Approach(m *Machine, l Loops) PressFigures {
 	return out
 }
 
+// RunsOn returns the largest force (kN) on piston or work piece when the position
+// reference stands far beyond the contact at once and the force reference is at a
+// share of the force limit: the loops alone have to stop the rod.
+func RunsOn(m *Machine, l Loops, share float64) float64 {
+	c := m.Contact
+	start := c.Position - c.Sign*math.Min(6e-3, 0.02*m.Stroke)
+	beyond := (c.Position + c.Sign*0.1*m.Stroke) * 1e3
+	plan := func(t float64) (Reference, bool) {
+		r := Reference{Position: start * 1e3, Pressing: true, Force: share * m.ForceLimit() * 1e-3 * c.Sign}
+		if t >= 1 {
+			r.Position = beyond
+		}
+		return r, false
+	}
+	peak := 0.0
+	for _, s := range watch(NewSim(m, start, StepTime), newLoopPlayer(m, l, plan), 5, hydraulicForce) {
+		peak = math.Max(peak, math.Max(s.value*c.Sign, s.contact))
+	}
+	return peak
+}
+
 // settleTime is the time (s) after a loss of contact in which the oil's own
 // expansion moves the rod, faster than any loop can act, and over which speed is
 // averaged so that the mass ringing on the oil does not count as travel.
