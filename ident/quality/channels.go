@@ -210,9 +210,10 @@ func (v *view) rail(c trace.Channel, y []float64, rail, inward float64) (Finding
 	var count [railLevels + 1]int
 	first, last := -1, 0
 	for i, s := range y {
-		if level := int((s-rail)*inward/step + 0.5); level <= railLevels {
-			count[level]++
-			if level == 0 {
+		// Compared before it is an integer: a wild reading is too far for one.
+		if level := (s-rail)*inward/step + 0.5; level >= 0 && level < railLevels+1 {
+			count[int(level)]++
+			if level < 1 {
 				last = i
 				if first < 0 {
 					first = i
