@@ -66,23 +66,9 @@ func runMoves(ctx context.Context, c *common, opt moves.Options, logs []string, 
 	if err != nil {
 		return err
 	}
-	j, err := c.open(ctx, logs, s)
+	plan, err := c.planMoves(ctx, opt, logs, s)
 	if err != nil {
 		return err
-	}
-	var p *plant.Plant
-	if len(logs) > 0 {
-		if p, err = fitted(ctx, j, s); err != nil {
-			return err
-		}
-	}
-	var m *machine.Machine // nil: the plant's own
-	if j.MachineFile != "" || p == nil {
-		m = &j.Machine
-	}
-	plan, err := moves.For(m, p, opt)
-	if err != nil {
-		return unsupportedError{err}
 	}
 	list, err := moves.EncodeJSON(plan)
 	if err != nil {
@@ -104,6 +90,29 @@ func runMoves(ctx context.Context, c *common, opt moves.Options, logs []string, 
 	}
 	fmt.Fprintf(s.err, "wrote %d tables, %s and %s into %s\n", len(plan.Moves), movesFile, sheetFile, c.output)
 	return nil
+}
+
+// planMoves plans by the machine file and, where logs or a plant file are given, by their fit.
+func (c *common) planMoves(ctx context.Context, opt moves.Options, logs []string, s streams) (*moves.Plan, error) {
+	j, err := c.open(ctx, logs, s)
+	if err != nil {
+		return nil, err
+	}
+	var p *plant.Plant
+	if len(logs) > 0 {
+		if p, err = fitted(ctx, j, s); err != nil {
+			return nil, err
+		}
+	}
+	var m *machine.Machine // nil: the plant's own
+	if j.MachineFile != "" || p == nil {
+		m = &j.Machine
+	}
+	plan, err := moves.For(m, p, opt)
+	if err != nil {
+		return nil, unsupportedError{err}
+	}
+	return plan, nil
 }
 
 // savePlan writes every file of the plan into dir, each whole or not at all; the

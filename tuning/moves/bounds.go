@@ -44,7 +44,7 @@ const (
 	giveShare = 0.015
 	// loopLead (s) times rod speed is how far a position loop in use may run ahead: one
 	// whose scale is off by the ratio of areas, at the lowest usual gain, does.
-	loopLead = 0.2
+	loopLead = 0.3
 	gravity  = 9.80665 // m/s², ISO 80000-3
 )
 

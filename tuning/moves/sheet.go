@@ -50,7 +50,9 @@ func (p *Plan) cautions() []string {
 	presses := slices.ContainsFunc(p.Moves, func(m Move) bool { return m.Kind == motion.PressHold })
 	own := []string{
 		"A played table sees nothing: it goes on while a hose bursts or a person steps in. Play it only with the limits below set in the drive and a hand on the stop device.",
-		"A speed table does not hold the rod's place: under load the rod creeps by slip before, during and after it. Play it right after jogging to the start position.",
+	}
+	if p.Command == trace.SpeedCommand {
+		own = append(own, "A speed table does not hold the rod's place: under load the rod creeps by slip before, during and after it. Play it right after jogging to the start position.")
 	}
 	if p.Holding {
 		own = append(own, "The load-holding valve traps pressure at rest: it stays after power off, and the rod may jump as the valve opens. Begin each move with pressures watched.")
@@ -76,7 +78,10 @@ func (s *sheet) line(lead, text string) {
 	s.WriteString(row + "\n")
 }
 
-func (s *sheet) head(text string) { s.WriteString("\n" + strings.ToUpper(text[:1]) + text[1:] + "\n") }
+func (s *sheet) head(text string) {
+	s.WriteString("\n")
+	s.line("", text)
+}
 
 func (s *sheet) list(head string, items []string) {
 	s.head(head)
