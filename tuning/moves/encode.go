@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"strconv"
+	"strings"
 
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/quantity"
@@ -113,7 +114,7 @@ type leftDoc struct {
 // EncodeJSON returns moves.json (format strokewise.moves/1), in the units its names carry.
 func EncodeJSON(p *Plan) ([]byte, error) {
 	b := &p.Bounds
-	doc := document{Format: "strokewise.moves/1", Demo: p.Demo, Machine: p.Machine, Command: p.Command.String(), Period: p.Period,
+	doc := document{Format: "strokewise.moves/1", Demo: p.Demo, Machine: p.Machine, Command: strings.TrimSuffix(p.Command.String(), "_command"), Period: p.Period,
 		Bounds: boundsDoc{Low: in(b.Low, "mm"), High: in(b.High, "mm"), Extend: pair(b.PerTurn.Extend, "mm/rev"), Retract: pair(b.PerTurn.Retract, "mm/rev"),
 			Slip: in(b.Slip, "rev/s/bar"), Drift: pair(b.Drift, "mm/s"), Speed: in(b.MaxSpeed, "rpm"), Pressure: in(b.Pressure, "bar"), Dynamic: in(b.Dynamic, "bar")},
 		Moves: []moveDoc{}, LeftOut: []leftDoc{}, Assumed: b.Assumed, Cautions: p.cautions()}

@@ -22,7 +22,7 @@ func Reveals(k motion.MoveKind) string { return reveals[k] }
 // watches says what to watch while the move runs, and when to stop.
 var watches = map[motion.MoveKind]string{
 	motion.Jog:           "Rod, encoder and pressures must follow the button the right way. Stop at once where one does not: a wrong sign is a runaway.",
-	motion.Hold:          "The rod creeps with slip. Stop if it comes near a margin.",
+	motion.Hold:          "Without a position loop the rod creeps with slip. Stop if it comes near a margin.",
 	motion.SlowStrokes:   "Even travel without jerks, clear way to the end. Stop at stick-slip that knocks, or past the worst-case position.",
 	motion.SpeedSteps:    "Pressures settle after each step. Stop at humming, at a pressure near the limit, or past the worst-case position.",
 	motion.ReversalMove:  "Soft changes of direction. Stop at knocking or if the swing wanders off.",
