@@ -23,7 +23,7 @@ func (p *pressing) limits(position *law.Position) law.Force {
 	set := law.Force{Presses: p.contact.Presses, Period: m.ControllerPeriod}
 	perTurn := m.StrokePerTurn(p.chamber)
 	speed := max(holdingShare*m.Leakage/m.Displacement*working, min(usualForceRPM/inRPM, p.approachBound()/perTurn))
-	set.SpeedLimit = p.d.typed.up("force_speed_limit", min(speed, position.SpeedLimit), inRPM)
+	set.SpeedLimit = p.d.typed.up("speed_limit", min(speed, position.SpeedLimit), inRPM)
 	set.ApproachSpeed = p.d.typed.down("approach_speed", min(p.approachBound(), set.SpeedLimit*perTurn), inMM)
 	set.TravelLimit = p.d.typed.up("travel_limit", p.travel(position), inMM)
 	return set

@@ -176,10 +176,10 @@ func (p *pressing) cost(position *law.Position, set *law.Force) float64 {
 // slowDown lowers the speed limit, and the approach with it, until no approach
 // passes the force limit in simulation; not below what slip asks for.
 func (p *pressing) slowDown(position *law.Position, set *law.Force) {
-	floor := p.d.typed.up("force_speed_limit", leastHolding*p.holdingSpeed(), inRPM)
+	floor := p.d.typed.up("speed_limit", leastHolding*p.holdingSpeed(), inRPM)
 	perTurn := p.model.StrokePerTurn(p.chamber)
 	for set.SpeedLimit > floor && p.hardest(position, set) > p.limit {
-		set.SpeedLimit = max(floor, p.d.typed.down("force_speed_limit", 0.75*set.SpeedLimit, inRPM))
+		set.SpeedLimit = max(floor, p.d.typed.down("speed_limit", 0.75*set.SpeedLimit, inRPM))
 		set.ApproachSpeed = min(set.ApproachSpeed, p.d.typed.down("approach_speed", set.SpeedLimit*perTurn, inMM))
 	}
 }

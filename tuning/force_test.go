@@ -337,3 +337,30 @@ func TestPressScenarios(t *testing.T) {
 		}
 	}
 }
+
+func TestForceSettingsAreWhatCanBeTyped(t *testing.T) {
+	p := inventedPress(308, plant.Extend)
+	p.Machine.Controller.Resolution = map[string]float64{"force_kp": 0.05, "force_ki": 0.02, "force_lowpass": 2, "speed_limit": 25}
+	out, pr := pressed(t, p)
+	l := out.Loops.Force
+	for what, v := range map[string]float64{"kp": l.Kp * revPerSPerN / 0.05, "ki": l.Ki * revPerSPerN / 0.02, "low-pass": l.Lowpass * inHz / 2, "speed limit": l.SpeedLimit * inRPM / 25} {
+		if math.Abs(v-math.Round(v)) > 1e-6 {
+			t.Errorf("%s is %g steps of its resolution", what, v)
+		}
+	}
+	marginsHold(t, out, pr)
+}
+
+// A breakaway force that starts hardly showed is weighed with what is usual; one that is known is not.
+func TestWeakBreakawayIsWeighed(t *testing.T) {
+	p := inventedPress(309, plant.Extend)
+	fc := p.Model.Coulomb.Extend
+	p.Model.Breakaway = 1.1 * fc
+	for _, tc := range []struct{ share, low, high float64 }{{0.8, 1.3, 1.4}, {0.1, 1.1, 1.1}} {
+		know(p, plant.BreakawayForce, 1.1*fc, tc.share)
+		_, pr := pressed(t, p)
+		if got := pr.model.Breakaway / fc; got < tc.low-1e-9 || got > tc.high+1e-9 {
+			t.Errorf("known to %g: breakaway %.3f times Coulomb friction, want %g to %g", tc.share, got, tc.low, tc.high)
+		}
+	}
+}

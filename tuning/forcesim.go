@@ -173,6 +173,9 @@ func (p *pressing) vary(draw *plant.Model) plant.Model {
 	at := p.place(0.4, 1)
 	ratio := draw.Compliance(p.chamber, at.Position, at.Pressure) / p.d.model.Compliance(p.chamber, at.Position, at.Pressure)
 	m.Oil.Set(p.chamber, p.model.Oil.At(p.chamber).Scaled(ratio))
+	if p.d.model.Breakaway > 0 {
+		m.Breakaway *= p.model.Breakaway / p.d.model.Breakaway
+	}
 	c := p.contact
 	m.Contact = &c
 	return m

@@ -41,6 +41,7 @@ func (d *design) newPressing() (*pressing, string) {
 		return nil, "neither a force limit nor a force while pressing is known; state limits.force in the machine file"
 	}
 	p.matchOil()
+	p.matchBreakaway()
 	return p, ""
 }
 
@@ -93,6 +94,25 @@ func (p *pressing) matchOil() {
 		oil := p.model.Oil.At(p.chamber).Scaled(factor)
 		p.model.Oil.Set(p.chamber, oil)
 	}
+}
+
+// Breakaway over Coulomb friction as it usually is, with its standard deviation:
+// common practice, no source. Starts in a log show it too low where they are quick.
+const (
+	usualBreakaway      = 1.4
+	usualBreakawaySigma = 0.25
+)
+
+// matchBreakaway weighs a breakaway force that is only weakly known with what is
+// usual, each by its variance: while pressing it decides for how long the rod sticks.
+func (p *pressing) matchBreakaway() {
+	e := p.d.p.Est(plant.BreakawayForce)
+	if e.Status != plant.Weak || !(e.HalfWidth() > 0) {
+		return
+	}
+	friction := p.model.Coulomb.At(p.contact.Presses)
+	seen, usual := 1/(e.Sigma()*e.Sigma()), 1/(usualBreakawaySigma*usualBreakawaySigma*friction*friction)
+	p.model.Breakaway = max(friction, (seen*e.Value+usual*usualBreakaway*friction)/(seen+usual))
 }
 
 // place returns where and at which pressure the rod presses with the share of the force limit.
