@@ -190,7 +190,7 @@ func (f *fitting) fitOil() {
 		return
 	}
 	lag := f.pressureLag()
-	oil, err := flow.FitOil(f.logs, f.machine, f.stroke, max(lag.Value, 0))
+	oil, err := flow.FitOil(f.logs, f.machine, f.stroke, max(lag.Value, 0), f.slowForce())
 	if err == nil {
 		f.oil = oil
 		if mass := f.mass(); mass.Known() {
@@ -200,6 +200,30 @@ func (f *fitting) fitOil() {
 			}
 		}
 	}
+}
+
+// slowShare is the share of full speed that counts as slow travel.
+const slowShare = 0.06
+
+// slowForce is the hydraulic force of slow travel in each direction, nil where
+// friction or load is not known.
+func (f *fitting) slowForce() *plant.PerDirection[flow.Number] {
+	if f.balance == nil || !f.stroke.Pressures {
+		return nil
+	}
+	full := f.balance.FullSpeed
+	if n := f.machine.Motor.MaxSpeed; n > 0 && f.stroke.AreasKnown {
+		full = n * f.stroke.Displacement.Value / f.stroke.Areas.Cap
+	}
+	var out plant.PerDirection[flow.Number]
+	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
+		force, sigma, ok := f.balance.SlowForce(d, slowShare*full, f.stroke.Travel/2)
+		if !ok {
+			return nil
+		}
+		out.Set(d, flow.Number{Value: force, Sigma: sigma})
+	}
+	return &out
 }
 
 // fitBlind finds the resonance from turns and travel alone.

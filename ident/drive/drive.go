@@ -75,7 +75,7 @@ type found struct {
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
-	share := [3]float64{0.002 * f.value[0], 0.003 * f.value[1], 0.002 * lag}
+	share := [3]float64{0.004 * f.value[0], 0.003 * f.value[1], 0.002 * lag}
 	factor := [3]float64{0.75, 1.75, 0.75}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {

@@ -24,6 +24,10 @@ const (
 	leastChange = 1.0
 )
 
+// playedDoubt and closedDoubt are what the model leaves out as a standard
+// deviation, as a share, for a command that was played and for one from a loop.
+const playedDoubt, closedDoubt = 0.04, 0.25
+
 // stretch is one window with its command, motor angle and pressure across the pump.
 type stretch struct {
 	command  []float64 // from lead samples before the window on
@@ -66,11 +70,15 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 		}
 	}
 	f := found{from: fmt.Sprintf("%d stretches of changing command", len(all)), weak: closed}
+	leftOut := playedDoubt
+	if closed {
+		leftOut = closedDoubt
+	}
 	unit := [3]float64{1, 1, 1e-3}
 	for k := range unit {
-		// 4 % for what windows of changing friction and load leave out; for dead
-		// time the floor of estimates does it.
-		f.value[k], f.sigma[k] = best.X[k]*unit[k], math.Hypot(2*best.BlockStdDev(k, block), 0.04*best.X[k])*unit[k]
+		// For what windows of changing friction and load leave out, in closed loop
+		// near the torque limit as a rule; for dead time the floor of estimates does it.
+		f.value[k], f.sigma[k] = best.X[k]*unit[k], math.Hypot(2*best.BlockStdDev(k, block), leftOut*best.X[k])*unit[k]
 		if math.IsInf(f.sigma[k], 0) {
 			return found{}, false
 		}

@@ -30,7 +30,10 @@ const (
 	// capacityInflation widens the regression's interval: windows of other
 	// widths, the sensors' lag and the valves are not in it.
 	capacityInflation = 1.5
-	capacityFloor     = 0.013
+	capacityFloor     = 0.009
+	// surveyWindows is how many windows of a chamber a survey holds as a rule;
+	// fewer average less of the model's own error out.
+	surveyWindows = 4000.0
 	// Dead volume and give as shares of the largest swept volume and of its
 	// compliance, before the logs speak (common practice, no source).
 	usualDead, usualDeadSpan = 0.2, 0.25
@@ -201,7 +204,8 @@ func (f *chamberFit) compliance(swept, p float64) Number {
 	gradient.SetVec(give, 1)
 	value := v[compressibility]*(v[deadVolume]+swept) + v[give] + v[freeAir]*gradient.AtVec(freeAir)
 	sigma := math.Sqrt(math.Max(mat.Inner(gradient, f.cov, gradient), 0))
-	return Number{value, math.Hypot(sigma, capacityFloor*value)}
+	few := math.Min(math.Max(math.Sqrt(surveyWindows/float64(max(f.windows, 1))), 1), 3)
+	return Number{value, math.Hypot(sigma, few*capacityFloor*value)}
 }
 
 // oil returns the fit in the form of the plant model.

@@ -35,7 +35,7 @@ func TestRecoversThePlainMachine(t *testing.T) {
 				t.Errorf("carrier: got %v, want %g both ways", s.Carrier, m.side)
 			}
 			near(t, "stroke per turn extending", s.PerTurn.Extend.Value, m.displacement/m.area.At(m.chamber()), 5e-4)
-			o, err := FitOil([]*trace.Trace{log}, m.file(), s, 0)
+			o, err := FitOil([]*trace.Trace{log}, m.file(), s, 0, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -64,7 +64,7 @@ func TestResonanceOfThePlainMachine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o, err := FitOil([]*trace.Trace{log}, m.file(), s, 0)
+	o, err := FitOil([]*trace.Trace{log}, m.file(), s, 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -113,7 +113,7 @@ func TestBlindResonanceOfThePlainMachine(t *testing.T) {
 	if r.Params[plant.HydraulicDamping].Status != plant.Weak {
 		t.Errorf("damping without pressures is %v, want weak", r.Params[plant.HydraulicDamping].Status)
 	}
-	if _, err := FitOil([]*trace.Trace{log}, m.file(), s, 0); !errors.Is(err, ErrNoPressures) {
+	if _, err := FitOil([]*trace.Trace{log}, m.file(), s, 0, nil); !errors.Is(err, ErrNoPressures) {
 		t.Errorf("oil without pressures: error %v, want ErrNoPressures", err)
 	}
 }
@@ -147,7 +147,7 @@ func TestUnknownAreasGiveRatiosOnly(t *testing.T) {
 	if s.AreasKnown || s.Params[plant.StrokePerTurnRod].Known() {
 		t.Error("areas or the rod side's ratio claimed without bore and rod")
 	}
-	o, err := FitOil([]*trace.Trace{log}, &machine.Machine{}, s, 0)
+	o, err := FitOil([]*trace.Trace{log}, &machine.Machine{}, s, 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +223,7 @@ func TestNothingPanics(t *testing.T) {
 		if err != nil {
 			continue
 		}
-		if o, err := FitOil([]*trace.Trace{log}, file, s, 1e-3); err == nil {
+		if o, err := FitOil([]*trace.Trace{log}, file, s, 1e-3, nil); err == nil {
 			o.Resonance(Number{100, 10}, Number{100, 10})
 		}
 		BlindResonance([]*trace.Trace{log}, file, s)

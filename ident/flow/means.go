@@ -76,6 +76,9 @@ func slopes(y []float64, dt float64) []float64 {
 func (m *means) accumulate() {
 	n := len(m.x)
 	m.driven, m.airLost, m.leaked = make([]float64, n), make([]float64, n), make([]float64, n)
+	if n == 0 {
+		return
+	}
 	last := airLoss(m.cap, m.rod, 0)
 	for i := 1; i < n; i++ {
 		turn := m.angle[i] - m.angle[i-1]

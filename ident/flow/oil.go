@@ -40,11 +40,12 @@ type slowPressure struct {
 
 // FitOil fits the compliance of both chambers from all logs together, with what
 // FitStroke found. pressureLag (s) is that of the pressure sensors behind the
-// encoder (first order).
+// encoder (first order). slowForce is the hydraulic force (N) of slow travel in
+// each direction, for logs that hold none; nil where unknown.
 //
 // A chamber that hardly ever carries takes the other's oil, which Borrowed
 // tells. Without pressures FitOil returns ErrNoPressures.
-func FitOil(logs []*trace.Trace, m *machine.Machine, s *Stroke, pressureLag float64) (*Oil, error) {
+func FitOil(logs []*trace.Trace, m *machine.Machine, s *Stroke, pressureLag float64, slowForce *plant.PerDirection[Number]) (*Oil, error) {
 	o := &Oil{stroke: s}
 	var series []*flowSeries
 	var averaged []*means
@@ -67,7 +68,7 @@ func FitOil(logs []*trace.Trace, m *machine.Machine, s *Stroke, pressureLag floa
 	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
 		o.chambers.Set(c, fitChamber(rowsOf(series, s, c), s, s.Areas.At(c)*s.Travel))
 	}
-	o.slow = slowPressures(averaged, s)
+	o.slow = slowPressures(averaged, s, slowForce)
 	o.borrow()
 	o.LowResistance = lowResistance(averaged, s, sideLevel(averaged))
 	o.estimates(m)

@@ -6,11 +6,15 @@ import (
 	"eha/strokewise/ident/plant"
 )
 
-// dampingSpan is the half-width of the damping ratio as a share: what valves half
-// open and both chambers active leave open. weakDamping replaces it where the load is near zero.
+// dampingSpan and valveSpan are half-widths of the damping ratio and of the
+// valve's part in it, as shares: what valves half open and both chambers active
+// leave open. weakDamping replaces dampingSpan where the load is so near zero
+// that the carrying chamber stands less than nearZero (Pa) above the reservoir.
 const (
-	dampingSpan = 0.20
-	weakDamping = 0.50
+	dampingSpan = 0.10
+	valveSpan   = 0.30
+	weakDamping = 0.60
+	nearZero    = 8e5
 )
 
 // guessedSpan is the standard deviation of a compliance whose pressure of slow
@@ -93,14 +97,15 @@ func (o *Oil) damping(r Resonance, mass, viscous Number) Number {
 	valve := o.LowResistance.At(r.Chamber)
 	zeta := (viscous.Value+low*low*valve.Value)/(2*mass.Value*omega) + o.stroke.Leakage()/(2*c.Value*omega)
 	share := func(n Number, factor float64) float64 { return factor * n.Sigma / (2 * mass.Value * omega) }
+	valve.Sigma = math.Hypot(valve.Sigma, valveSpan/1.96*valve.Value)
 	sigma := math.Hypot(share(viscous, 1), share(valve, low*low))
 	// The mass divides friction and valves but not leakage, through ω once more.
 	sigma = math.Hypot(sigma, zeta*mass.Sigma/mass.Value/2)
 	span := dampingSpan
-	if p < o.stroke.Reservoir.Value+4*oneSided {
+	if p < o.stroke.Reservoir.Value+nearZero {
 		span = weakDamping
 	}
-	if valve.Sigma == 0 {
+	if valve.Value == 0 {
 		// The valve's part was not seen; it is as large as the rest as a rule.
 		zeta, span = 2*zeta, 1
 	}

@@ -73,8 +73,9 @@ func slowReadings(logs []*means, perTurn float64, band travelBand) []slowReading
 // slowPressures returns each chamber's pressure while it carries in slow travel
 // through the middle half of the stroke, or anywhere if the logs show it only
 // there: a load may change along the stroke. A direction without slow steady
-// travel takes any travel in its place.
-func slowPressures(logs []*means, s *Stroke) plant.PerChamber[plant.PerDirection[slowPressure]] {
+// travel takes the force that it would need, where given and clearly one-sided,
+// else any travel in its place.
+func slowPressures(logs []*means, s *Stroke, force *plant.PerDirection[Number]) plant.PerChamber[plant.PerDirection[slowPressure]] {
 	perTurn := s.Displacement.Value / math.Max(s.Areas.Cap, s.Areas.Rod)
 	steady := slowReadings(logs, perTurn, slowTravel)
 	anyhow := slowReadings(logs, perTurn, anyTravel)
@@ -82,6 +83,12 @@ func slowPressures(logs []*means, s *Stroke) plant.PerChamber[plant.PerDirection
 	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
 		readings, guessed := middleOf(steady, d, s.Travel), false
 		if enough := 2 * slowTime / meanTime; float64(len(readings.Cap)+len(readings.Rod)) < enough {
+			if c, p, ok := s.pressureAt(force, d); ok {
+				of := slow.At(c)
+				of.Set(d, p)
+				slow.Set(c, of)
+				continue
+			}
 			readings, guessed = middleOf(anyhow, d, s.Travel), true
 		}
 		for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
@@ -92,6 +99,24 @@ func slowPressures(logs []*means, s *Stroke) plant.PerChamber[plant.PerDirection
 		}
 	}
 	return slow
+}
+
+// pressureAt returns the chamber that carries the force of slow travel in the
+// direction and its pressure, the other side standing at the reservoir's; ok is
+// false where the force is unknown or so small that the valves do not clamp.
+func (s *Stroke) pressureAt(force *plant.PerDirection[Number], d plant.Direction) (plant.Chamber, slowPressure, bool) {
+	if force == nil || s.Reservoir.Sigma == 0 {
+		return 0, slowPressure{}, false
+	}
+	f, low := force.At(d), s.Reservoir.Value
+	p := slowPressure{value: (f.Value + s.Areas.Rod*low) / s.Areas.Cap, time: slowTime}
+	c := plant.Cap
+	if p.value < low {
+		c, p.value = plant.Rod, (s.Areas.Cap*low-f.Value)/s.Areas.Rod
+	}
+	// slowCompliance takes half the spread for its standard deviation.
+	p.spread = 2 * math.Hypot(f.Sigma/s.Areas.At(c), s.Reservoir.Sigma*s.Areas.At(c.Other())/s.Areas.At(c))
+	return c, p, p.value-low > oneSided+p.spread
 }
 
 // middleOf returns the pressures read in the direction in the middle half of the
@@ -139,6 +164,10 @@ func (o *Oil) meanPressure(c plant.Chamber) float64 {
 	return sum / count
 }
 
+// valveSpeeds is the share of the fastest speed up to which travel tells the
+// valves' resistance in slow travel: beyond it other valves open too.
+const valveSpeeds = 0.6
+
 // slowShare is the speed of slow travel, as a share of the fastest logged, at
 // which the valve's resistance is taken.
 const slowShare = 0.06
@@ -152,7 +181,7 @@ const minSteadyRows = 150
 //	p_low = p_0 + R·q + c·q² + d·x,  q = (A_cap - A_rod)·|v|
 //
 // d takes the reservoir's gas, c the turbulent part of the valve. It is the mean
-// over the directions in which the chamber carries.
+// over the directions in which the chamber carries and travel tells it.
 func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Number] {
 	var found plant.PerChamber[Number]
 	fastest := fastestOf(logs)
@@ -171,9 +200,10 @@ func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Num
 				continue
 			}
 			slow := slowShare * fastest * s.Displacement.Value / s.Areas.At(chamberOf(side)) * (s.Areas.Cap - s.Areas.Rod)
-			sum += math.Abs(fit.Coef[0] + 2*slow*fit.Coef[1])
-			variance += fit.Variance([]float64{1, 2 * slow, 0, 0})
-			count++
+			r := Number{math.Abs(fit.Coef[0] + 2*slow*fit.Coef[1]), math.Sqrt(fit.Variance([]float64{1, 2 * slow, 0, 0}))}
+			if r.Sigma < r.Value {
+				sum, variance, count = sum+r.Value, variance+r.Sigma*r.Sigma, count+1
+			}
 		}
 		if count > 0 {
 			found.Set(chamberOf(side), Number{sum / count, math.Sqrt(variance) / count})
@@ -197,7 +227,7 @@ func steadyLow(logs []*means, side int, d plant.Direction, level, fastest, diffe
 		perBlock := max(int(blockLength/m.dt), 1)
 		for i := 3; i+3 < len(m.x); i++ {
 			n := m.speed[i] * d.Sign()
-			if n < slowTravel.from*fastest || m.travel[i]*d.Sign() <= 0 ||
+			if n < slowTravel.from*fastest || n > valveSpeeds*fastest || m.travel[i]*d.Sign() <= 0 ||
 				math.Abs(m.speed[i+2]-m.speed[i-2]) > change*n || m.carrier(i-3, i+3, level) != side {
 				continue
 			}

@@ -54,7 +54,7 @@ func TestRicherMachines(t *testing.T) {
 			near(t, "displacement", s.Displacement.Value, m.Displacement, 1.5e-3)
 			slip := (m.LeakInternal*(1+m.LeakSpeed/2) + m.LeakCase) / m.Displacement
 			near(t, "slip", s.Slip.Value, slip, 0.12)
-			o, err := FitOil(logs, fileOf(m), s, m.Sensors.PressureLag)
+			o, err := FitOil(logs, fileOf(m), s, m.Sensors.PressureLag, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -98,7 +98,7 @@ func BenchmarkFit(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := FitOil([]*trace.Trace{log}, file, s, 1e-3); err != nil {
+		if _, err := FitOil([]*trace.Trace{log}, file, s, 1e-3, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

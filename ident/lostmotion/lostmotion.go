@@ -64,7 +64,7 @@ const (
 	branchTime = 0.9
 	// ownDoubt is the share of the value that both ways may be off together, as a
 	// standard deviation: found on simulated machines.
-	ownDoubt = 0.06
+	ownDoubt = 0.045
 )
 
 // Fit returns the lost motion at mid-stroke, or at the place nearest to it that

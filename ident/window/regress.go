@@ -3,7 +3,6 @@ package window
 import (
 	"errors"
 	"math"
-	"sort"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -163,6 +162,37 @@ func robustScale(residual []float64) float64 {
 	for i := 0; i < len(residual); i += step {
 		magnitude = append(magnitude, math.Abs(residual[i]))
 	}
-	sort.Float64s(magnitude)
-	return 1.4826 * magnitude[len(magnitude)/2]
+	return 1.4826 * rank(magnitude, len(magnitude)/2)
+}
+
+// rank returns the value that would stand at index k were y sorted (C. A. R.
+// Hoare, "Algorithm 65: find", Comm. ACM 4, 1961); it shuffles y.
+func rank(y []float64, k int) float64 {
+	low, high := 0, len(y)-1
+	for low < high {
+		pivot := y[low+(high-low)/2]
+		i, j := low, high
+		for i <= j {
+			for y[i] < pivot {
+				i++
+			}
+			for y[j] > pivot {
+				j--
+			}
+			if i <= j {
+				y[i], y[j] = y[j], y[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			high = j
+		case k >= i:
+			low = i
+		default:
+			return y[k]
+		}
+	}
+	return y[k]
 }

@@ -98,3 +98,26 @@ func TestSameSeed(t *testing.T) {
 		t.Error("another seed gives the same log")
 	}
 }
+
+// Sliding friction is Coulomb and viscous and nothing else: a rod driven by a
+// constant force gains speed as its mass, not more, has it (Newton's second law).
+func TestFrictionAddsNoMass(t *testing.T) {
+	m := Random(Resisting, 22000)
+	m.ProcessLoad, m.LoadSlope, m.Angle, m.Static, m.Viscous = 0, 0, 0, 1.0001*m.Coulomb, 0
+	s := NewSim(m, 0.2*m.Stroke, StepTime)
+	const accel = 0.3 // m/s²
+	s.p[1] = 0
+	s.p[0] = (m.Coulomb + accel*m.Mass) / m.AreaCap()
+	move := func(seconds float64) {
+		for range int(seconds / s.h) {
+			s.moveRod()
+			s.x = 0.2 * m.Stroke
+		}
+	}
+	move(0.05)
+	before := s.v
+	move(0.2)
+	if got := (s.v - before) / 0.2; math.Abs(got/accel-1) > 2e-3 {
+		t.Errorf("acceleration %.5g m/s², want %.5g: an apparent mass of %.4g kg for one of %.4g kg", got, accel, accel/got*m.Mass, m.Mass)
+	}
+}

@@ -131,7 +131,9 @@ func (s *Sim) Step() {
 
 // moveRod advances speed and bristle over one step: LuGre friction with the
 // bristle's stretch and the viscous part taken at the step's end (C. Canudas de
-// Wit et al., IEEE Trans. Automatic Control 40(3), 1995, pp. 419-425; value from memory).
+// Wit et al., IEEE Trans. Automatic Control 40(3), 1995, pp. 419-425; value from
+// memory). The bristle gives way at the new speed, found in a second pass: at the
+// old one friction would act like a mass of h·F_c/|v| beside the true one.
 func (s *Sim) moveRod() {
 	m, h := s.m, s.h
 	force := s.areaCap*s.p[0] - s.areaRod*s.p[1] + s.load()
@@ -149,11 +151,15 @@ func (s *Sim) moveRod() {
 	if m.Rough != (Roughness{}) {
 		level *= s.roughen()
 	}
-	shrink := 1 / (1 + h*s.bristleK*speed/level)
-	k := s.bristleK + s.bristleD/h
-	resist := k*s.z*shrink - s.bristleD/h*s.z
-	before := s.z
-	s.v = (s.v + h/m.Mass*(force-resist)) / (1 + h/m.Mass*(k*h*shrink+m.Viscous))
+	before, start := s.z, s.v
+	var shrink float64
+	for range 2 {
+		shrink = 1 / (1 + h*s.bristleK*speed/level)
+		k := s.bristleK + s.bristleD/h
+		resist := k*before*shrink - s.bristleD/h*before
+		s.v = (start + h/m.Mass*(force-resist)) / (1 + h/m.Mass*(k*h*shrink+m.Viscous))
+		speed = math.Abs(s.v)
+	}
 	s.z = (before + h*s.v) * shrink
 }
 
