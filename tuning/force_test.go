@@ -283,18 +283,18 @@ func TestSettingForms(t *testing.T) {
 		Force: &law.Force{Kp: 0.5 * turn / 1e3, Ki: 2 * turn / 1e3, SpeedLimit: 300 / inRPM}, // 0.5 rev/s per kN
 	}
 	want := map[string]string{
-		"position 1/s":             "extend 10, retract 5 1/s",
-		"position (m/min)/mm":      "extend 0.6, retract 0.3",       // 10 1/s: 1 mm asks for 10 mm/s = 0.6 m/min
-		"position (in/min)/mil":    "extend 0.6, retract 0.3",       // 0.001 in asks for 0.01 in/s = 0.6 in/min
-		"position rpm/mm":          "extend 240, retract 60",        // 10 mm/s at 0.4 rev/mm is 4 rev/s
-		"position %/mm":            "extend 8, retract 2",           // of 3000 rpm
-		"position integral time":   "extend 5e+03, retract 5e+03",   // kp/ki = 5 s
-		"position following error": "extend 5, retract 10 mm at 50", // half of 2400 rpm at 0.4 rev/mm is 50 mm/s, over 10 1/s
-		"force rpm/kN":             "30 rpm/kN, integral 120",
-		"force rpm/bar":            "6 rpm/bar, integral 24", // 1 bar on 2e-3 m² is 0.2 kN
-		"force %/%":                "0.25",                   // 1 % of 25 kN asks for 7.5 rpm, 0.25 % of 3000
-		"force integral time":      "250 ms",
-		"force creeping speed":     "12.6 mm/s", // 300 rpm times 2 pi 8e-7/2e-3 m
+		"position 1/s":                 "extend 10, retract 5 1/s",
+		"position (m/min)/mm":          "extend 0.6, retract 0.3",       // 10 1/s: 1 mm asks for 10 mm/s = 0.6 m/min
+		"position (in/min)/mil":        "extend 0.6, retract 0.3",       // 0.001 in asks for 0.01 in/s = 0.6 in/min
+		"position rpm/mm":              "extend 240, retract 60",        // 10 mm/s at 0.4 rev/mm is 4 rev/s
+		"position %/mm":                "extend 8, retract 2",           // of 3000 rpm
+		"position integral time":       "extend 5e+03, retract 5e+03",   // kp/ki = 5 s
+		"position following error":     "extend 5, retract 10 mm at 50", // half of 2400 rpm at 0.4 rev/mm is 50 mm/s, over 10 1/s
+		"force rpm/kN":                 "30 rpm/kN, integral 120",
+		"force rpm/bar":                "6 rpm/bar, integral 24", // 1 bar on 2e-3 m² is 0.2 kN
+		"force %/%":                    "0.25",                   // 1 % of 25 kN asks for 7.5 rpm, 0.25 % of 3000
+		"force integral time":          "250 ms",
+		"force speed limit at the rod": "12.6 mm/s", // 300 rpm times 2 pi 8e-7/2e-3 m
 	}
 	for _, f := range d.settingForms(l) {
 		name := f.Loop + " " + f.Form

@@ -82,7 +82,7 @@ func (d *design) forceForms(s *law.Force) []SettingForm {
 		list = append(list, SettingForm{Form: "integral time", Law: "motor speed = gain x (error + integral of error / time)", Text: fmt.Sprintf("%.4g ms", 1e3*s.Kp/s.Ki)})
 	}
 	if !math.IsInf(s.SpeedLimit, 0) {
-		list = append(list, SettingForm{Form: "creeping speed", Law: "rod speed at the speed limit of force mode, slip left out", Text: fmt.Sprintf("%.3g mm/s", s.SpeedLimit*d.model.StrokePerTurn(carries(s.Presses))*inMM)})
+		list = append(list, SettingForm{Form: "speed limit at the rod", Law: "rod speed at the speed limit of force mode, slip left out", Text: fmt.Sprintf("%.3g mm/s", s.SpeedLimit*d.model.StrokePerTurn(carries(s.Presses))*inMM)})
 	}
 	for i := range list {
 		list[i].Loop = "force"
