@@ -31,6 +31,7 @@ func (f *fitting) whatWasSeen() plant.Seen {
 		s.ClosedLoop = s.ClosedLoop || t.Has(trace.PositionCommand)
 	}
 	s.Force = f.forceRange()
+	s.CellOffset = f.cellOffset()
 	if f.contact.Contact.Known() || f.contact.Pressing.Known() {
 		s.PressForce = f.contact.Force
 	}

@@ -50,6 +50,10 @@ func (p *pressing) leastForce() float64 {
 func (p *pressing) remarkDoubt() {
 	p.d.warn("Force from pressures is the piston's: at the rod it is less friction, weight and inertia, so plus or minus %.2g kN between pressing up and easing off. A reference below %.2g kN can stop the rod before the work.",
 		p.model.Coulomb.At(p.contact.Presses)*1e-3, p.leastForce()*1e-3)
+	if off := p.d.p.Seen.CellOffset; off != [3]float64{} {
+		p.d.warn("By the load cell logged, the piston's force is %.3g kN more than the rod's, between %.3g and %.3g kN: add that to a force reference that is meant at the rod.",
+			off[1]*1e-3, off[0]*1e-3, off[2]*1e-3)
+	}
 }
 
 // remarkChatter looks for a hand-over that goes to and fro while the force should

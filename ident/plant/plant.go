@@ -103,13 +103,16 @@ type Overlay struct {
 // Seen is the range that the logs cover and the noise they carry, for the
 // guards, the windows and warnings against extrapolation.
 type Seen struct {
-	Position     [2]float64             // m
-	RodSpeed     [2]float64             // m/s, most negative and most positive
-	MotorSpeed   [2]float64             // rad/s
-	Pressure     PerChamber[[2]float64] // Pa
-	Force        [2]float64             // N, hydraulic
-	PressForce   [2]float64             // N, hydraulic while pressing; zero without pressing
-	Accel        float64                // rad/s², largest motor acceleration
+	Position   [2]float64             // m
+	RodSpeed   [2]float64             // m/s, most negative and most positive
+	MotorSpeed [2]float64             // rad/s
+	Pressure   PerChamber[[2]float64] // Pa
+	Force      [2]float64             // N, hydraulic
+	PressForce [2]float64             // N, hydraulic while pressing; zero without pressing
+	// CellOffset is the piston's force from pressures less the load cell's (N): the end
+	// of the lowest twentieth, the middle, the start of the highest; zeros without a load cell.
+	CellOffset   [3]float64 `json:",omitzero"`
+	Accel        float64    // rad/s², largest motor acceleration
 	Noise        Noise
 	Resolution   Noise
 	Temperature  [2]float64 // K, zero where not logged
