@@ -6,7 +6,7 @@ import (
 )
 
 const (
-	crestStarts = 8    // sets of phases to begin with
+	crestStarts = 4    // sets of phases to begin with
 	crestRounds = 60   // of clipping each
 	crestClip   = 0.75 // of the peak, where a round clips
 	crestSeed   = 20260
