@@ -31,9 +31,10 @@ const (
 	// widths, the sensors' lag and the valves are not in it.
 	capacityInflation = 1.5
 	capacityFloor     = 0.009
-	// surveyWindows is how many windows of a chamber a survey holds as a rule;
-	// fewer average less of the model's own error out.
-	surveyWindows = 4000.0
+	// A survey holds at least half of surveyTime of each chamber that carries;
+	// shorter logs hold fewer kinds of motion, and the model's own error then
+	// grows by shortPower of their share, up to mostShort times.
+	shortPower, mostShort = 1.25, 3.0
 	// Dead volume and give as shares of the largest swept volume and of its
 	// compliance, before the logs speak (common practice, no source).
 	usualDead, usualDeadSpan = 0.2, 0.25
@@ -45,6 +46,7 @@ type chamberFit struct {
 	value    [numOil]float64
 	cov      *mat.SymDense
 	windows  int
+	time     float64 // s, that the windows cover
 	borrowed bool
 	known    bool
 }
@@ -57,7 +59,7 @@ type chamberFit struct {
 // products, weighed by the information that the rows hold on them. That is the
 // same as fitting the unknowns to the rows, at a fraction of the time.
 func fitChamber(r *flowRows, s *Stroke, full float64) chamberFit {
-	f := chamberFit{windows: len(r.net)}
+	f := chamberFit{windows: len(r.net), time: r.time}
 	if len(r.net) < fewWindows {
 		return f
 	}
@@ -204,8 +206,8 @@ func (f *chamberFit) compliance(swept, p float64) Number {
 	gradient.SetVec(give, 1)
 	value := v[compressibility]*(v[deadVolume]+swept) + v[give] + v[freeAir]*gradient.AtVec(freeAir)
 	sigma := math.Sqrt(math.Max(mat.Inner(gradient, f.cov, gradient), 0))
-	few := math.Min(math.Max(math.Sqrt(surveyWindows/float64(max(f.windows, 1))), 1), 3)
-	return Number{value, math.Hypot(sigma, few*capacityFloor*value)}
+	short := math.Pow(math.Max(surveyTime/2/f.time, 1), shortPower)
+	return Number{value, math.Hypot(sigma, math.Min(short, mostShort)*capacityFloor*value)}
 }
 
 // oil returns the fit in the form of the plant model.

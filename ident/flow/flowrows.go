@@ -29,6 +29,7 @@ type flowRows struct {
 	span  []float64 // s, ∫φ dt
 	noise []float64 // Pa, one standard deviation of gain
 	soft  []float64 // 1/Pa, g at the window's pressure
+	time  float64   // s, that all windows cover
 	block []int
 }
 
@@ -149,6 +150,7 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 			into := s.Displacement.Value*(f.turn[w]-f.driven[w]) -
 				s.Leakage()*(f.across[w]+s.Offset.Value*f.unit) - area*f.travel[w]
 			r.net = append(r.net, float64(side)*into)
+			r.time += stride
 			r.gain, r.air = append(r.gain, f.gain.At(chamber)[w]), append(r.air, -f.air.At(chamber)[w])
 			r.swept, r.turn, r.span = append(r.swept, swept), append(r.turn, f.turn[w]), append(r.span, f.unit)
 			r.noise, r.soft = append(r.noise, f.noise.At(chamber)), append(r.soft, airSlope(f.level.At(chamber)[w]/f.unit))
