@@ -42,9 +42,9 @@ const (
 	// giveShare is how far oil, air and seals may let the rod lag or swing past
 	// its turns, as a share of stroke.
 	giveShare = 0.015
-	// loopLead (s) times rod speed is how far a position loop in use may run ahead: one
-	// whose scale is off by the ratio of areas, at the lowest usual gain, does.
-	loopLead = 0.3
+	// slowLoop (1/s) is the lowest gain that a position loop in use is taken to have: the
+	// slower, the further it runs ahead of its command where its scale is off.
+	slowLoop = 1.0
 	gravity  = 9.80665 // m/s², ISO 80000-3
 )
 
@@ -77,7 +77,7 @@ type Bounds struct {
 	balance   [2]float64 // N, hydraulic force that balances the load, least and most
 	balanced  bool       // whether that is known
 	holding   float64    // rad/s, that holds the rod against slip then
-	lead      float64    // s, by which a closed loop may run ahead of or behind its command
+	lead      float64    // share of its speed by which a closed loop with a wrong scale drives the rod too fast
 	give      float64    // m
 	tolerance float64    // m, of the start position
 	closed    bool
@@ -199,7 +199,8 @@ func (b *Bounds) closedLoop() *Bounds {
 	c.PerTurn = plant.PerDirection[[2]float64]{Extend: [2]float64{slow, slow}, Retract: [2]float64{slow, slow}}
 	c.accel = min(b.accel*b.fastest()/slow, b.quick)
 	c.Drift, c.holding, c.closed = [2]float64{}, 0, true
-	c.lead = loopLead
-	c.assume("the position loop in use keeps within %s times the rod speed of its command; look at the following error of the smaller sizes first", show(loopLead, quantity.Time))
+	c.lead = b.fastest()/slow - 1
+	c.give += 0.01 * b.stroke // a loop that swings about its command
+	c.assume("the position loop in use has a gain of %s or more; its scale may be wrong by the ratio of the areas. Look at the following error of the smaller sizes first", show(slowLoop, quantity.Rate))
 	return &c
 }

@@ -60,7 +60,7 @@ func (w *planner) add(kind motion.MoveKind, part string, speed []float64, notes 
 		m := Move{Kind: kind, Part: part, Size: size, Column: trace.SpeedCommand, Table: s, Period: w.b.period,
 			Start: start, Tolerance: w.b.tolerance, Notes: notes}
 		m.Speed, m.Accel = peaks(s, w.b.period)
-		aside := w.b.aside(m.Speed)
+		aside := w.b.tolerance + w.b.give
 		m.Reach = [2]float64{start + reach[0] - aside, start + reach[1] + aside}
 		m.RodSpeed = m.Speed*w.b.fastest() + max(w.b.Drift[1], -w.b.Drift[0])
 		if w.b.closed {

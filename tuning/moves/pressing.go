@@ -86,7 +86,7 @@ func (w *planner) positionSteps() {
 				table = append(table, start+up)
 			}
 		}
-		aside := b.aside(0) + 0.5*size*step // overshoot
+		aside := b.tolerance + b.give + 0.5*size*step // overshoot
 		w.plan.Moves = append(w.plan.Moves, Move{Kind: motion.PositionSteps, Size: size, Column: trace.PositionCommand, Table: table, Period: b.period,
 			Start: start, Tolerance: b.tolerance, Reach: [2]float64{start - aside, start + size*step + aside},
 			Speed: size * step * fastLoop / b.PerTurn.Extend[0], RodSpeed: size * step * fastLoop,

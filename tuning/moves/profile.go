@@ -52,9 +52,11 @@ const restTime = 0.4
 // envelope returns how far (m) the rod can get from its start, inwards (negative
 // or zero) and outwards, and where it can stand at the end, while the speeds times
 // size are played: every turn counts at the least and the most travel, all the time
-// slip pulls either way.
+// slip pulls either way. In closed loop a wrong scale lets the rod run ahead of its
+// command by l, with dl/dt = lead·v - slowLoop·l.
 func (b *Bounds) envelope(speed []float64, size, period float64) (reach, end [2]float64) {
 	out, back := b.PerTurn.Extend, b.PerTurn.Retract
+	var ahead [2]float64
 	for _, n := range speed {
 		n *= size
 		low, high := n*out[0], n*out[1]
@@ -63,7 +65,9 @@ func (b *Bounds) envelope(speed []float64, size, period float64) (reach, end [2]
 		}
 		end[0] += (low + b.Drift[0]) * period
 		end[1] += (high + b.Drift[1]) * period
-		reach[0], reach[1] = min(reach[0], end[0]), max(reach[1], end[1])
+		ahead[0] += (b.lead*min(low, 0) - slowLoop*ahead[0]) * period
+		ahead[1] += (b.lead*max(high, 0) - slowLoop*ahead[1]) * period
+		reach[0], reach[1] = min(reach[0], end[0]+ahead[0]), max(reach[1], end[1]+ahead[1])
 	}
 	return reach, end
 }
@@ -85,16 +89,9 @@ func (b *Bounds) place(speed []float64) (start float64, ok bool) {
 		r, _ := b.envelope(speed, size, b.period)
 		reach = [2]float64{min(reach[0], r[0]), max(reach[1], r[1])}
 	}
-	top, _ := peaks(speed, b.period)
-	aside := b.aside(top)
+	aside := b.tolerance + b.give
 	low, high := b.Low-reach[0]+aside, b.High-reach[1]-aside
 	return (low + high) / 2, low <= high
-}
-
-// aside is how far (m) the rod may stand beside what its turns, or its command, say:
-// off the start, by the give of oil and seals, by the loop's lead at top speed (rad/s).
-func (b *Bounds) aside(top float64) float64 {
-	return b.tolerance + b.give + b.lead*top*b.fastest()
 }
 
 // peaks returns the largest speed (rad/s) and acceleration (rad/s²).

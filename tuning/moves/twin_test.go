@@ -70,7 +70,7 @@ func playAll(m *twin.Machine, known *machine.Machine, p *Plan, w *worst) {
 		}
 		w.take(m, known, v, seen)
 		if seen.Position[0] < v.Reach[0] || seen.Position[1] > v.Reach[1] {
-			w.where[0] += fmt.Sprintf(" [outside its reach: %.4f..%.4f, promised %.4f..%.4f m]", seen.Position[0], seen.Position[1], v.Reach[0], v.Reach[1])
+			w.where[0] += fmt.Sprintf(" [%s %s outside its reach: %.4f..%.4f, promised %.4f..%.4f m]", m.Name, v.File(), seen.Position[0], seen.Position[1], v.Reach[0], v.Reach[1])
 			w.position = math.Min(w.position, -1)
 		}
 	}
@@ -120,6 +120,22 @@ func TestLimitsHold(t *testing.T) {
 		}
 	}
 	t.Logf("left out: %v", left)
+	w.report(t)
+	if w.position < 0 || w.pressure < 0 || w.speed < 0 {
+		t.Error("a limit was broken")
+	}
+}
+
+// A slow position loop whose scale is off by the ratio of areas runs far ahead of
+// its command: this machine once drove into its end stop.
+func TestWrongScaleLoop(t *testing.T) {
+	m, known := invented(t, twin.Swap, 9494, true)
+	p, err := For(known, nil, Options{Command: trace.PositionCommand})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := &worst{}
+	playAll(m, known, p, w)
 	w.report(t)
 	if w.position < 0 || w.pressure < 0 || w.speed < 0 {
 		t.Error("a limit was broken")
