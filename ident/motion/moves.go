@@ -215,7 +215,7 @@ func positionMoves(t *trace.Trace, found map[MoveKind][]trace.Span) bool {
 		return false
 	}
 	wait := int(0.5 / t.Period())
-	least := int(0.05 / t.Period())
+	least := max(1, int(0.05/t.Period())) // one row, where the log is slower than that
 	for i := 1; i < len(r); {
 		if r[i] == r[i-1] {
 			i++
