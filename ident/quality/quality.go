@@ -5,7 +5,6 @@ package quality
 
 import (
 	"sort"
-	"sync"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
@@ -87,14 +86,19 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 	}
 	views := make([]*view, len(readings))
 	found := make([][]Finding, len(readings))
-	var all sync.WaitGroup
+	faults := make(chan any, len(readings))
 	for i, r := range readings {
-		all.Go(func() {
+		go func() {
+			defer func() { faults <- recover() }()
 			views[i] = newView(r, m)
 			found[i] = views[i].findings()
-		})
+		}()
 	}
-	all.Wait()
+	for range readings { // a panic becomes the caller's, who can recover from it
+		if fault := <-faults; fault != nil {
+			panic(fault)
+		}
+	}
 	var report Report
 	for i, v := range views {
 		report.Channels = append(report.Channels, v.channels()...)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"sync"
 )
 
 // builder turns the table into a Reading.
@@ -98,13 +97,18 @@ func (b *builder) fill(name string, columns []taken) error {
 		atStamps = !g.StampsOnly
 	}
 	done := make([]conditioned, len(columns))
-	var group sync.WaitGroup
+	faults := make(chan any, len(columns))
 	for i, t := range columns {
-		group.Go(func() {
+		go func() {
+			defer func() { faults <- recover() }()
 			done[i] = g.condition(b.cols[t.index][:b.rows], t, missing, atStamps)
-		})
+		}()
 	}
-	group.Wait()
+	for range columns { // a panic becomes the caller's, who can recover from it
+		if fault := <-faults; fault != nil {
+			panic(fault)
+		}
+	}
 	for i, t := range columns {
 		d := done[i]
 		samples[t.channel] = d.samples
