@@ -13,7 +13,7 @@ const (
 	// the spread over simulated machines asks for: its model knows neither
 	// speed nor temperature.
 	slipInflation = 1.5
-	slipFloor     = 0.02
+	slipFloor     = 0.03
 	// slipWeak is the relative half-width beyond which slip is called weak.
 	slipWeak = 0.12
 	// lowAcross is the mean pressure across the pump (Pa) under which the sensors' offsets rule slip.
