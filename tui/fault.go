@@ -40,5 +40,5 @@ func (f *fault) view(a *App, width, height int) []string {
 	if a.work.Demo {
 		stays = "On the bench is still the DEMO MACHINE, not yours."
 	}
-	return append(lines, "", "  "+a.styles.strong.draw(stays), "", "  r    put the file right, then read it again", "  o    open others", "  esc  back")
+	return append(lines, "", "  "+a.styles.strong.draw(stays), "", "  r    read them again, once the file is put right", "  o    open others", "  esc  back")
 }

@@ -11,8 +11,8 @@ import (
 // The least size that the screens are laid out for.
 const leastWidth, leastHeight = 80, 24
 
-// Rows of the frame above and below a screen's body.
-const headRows, footRows = 3, 2
+// headRows are the frame's rows above a screen's body.
+const headRows = 3
 
 const demoMark = " DEMO MACHINE, invented "
 
@@ -21,7 +21,7 @@ func (a *App) View() string {
 	if a.width < leastWidth || a.height < leastHeight {
 		return a.tooSmall()
 	}
-	width, height := a.width, a.height-headRows-footRows
+	width, height := a.width, a.bodyHeight()
 	var body []string
 	if a.over != nil {
 		body = a.over.view(a, width, height)
@@ -104,21 +104,35 @@ func (a *App) tabs() []string {
 	return tabs
 }
 
-// foot says what is going on or what to do next, and which keys matter most.
+// bodyHeight is what the frame leaves to a screen.
+func (a *App) bodyHeight() int { return a.height - headRows - len(a.foot(a.width)) }
+
+// foot says what is going on or what to do next, in two rows where it needs them,
+// and which keys matter most.
 func (a *App) foot(width int) []string {
 	st := a.styles
-	var first string
+	var lines []string
 	switch {
 	case a.task != nil:
-		first = st.strong.draw(cell(a.working(width), width))
+		lines = []string{st.strong.draw(cell(a.working(width), width))}
 	case a.notice != "":
-		first = st.strong.draw(cell("> "+a.notice, width))
+		for _, l := range inRows(2, hang("> ", a.notice, width), width) {
+			lines = append(lines, st.strong.draw(l))
+		}
 	case a.over != nil:
-		first = cell("", width)
+		lines = []string{cell("", width)}
 	default:
-		first = cell("Next: "+a.screens[a.active].next(a), width)
+		lines = inRows(2, hang("Next: ", a.screens[a.active].next(a), width), width)
 	}
-	return []string{first, st.faint.draw(cell(a.keyLine(), width))}
+	return append(lines, st.faint.draw(cell(a.keyLine(), width)))
+}
+
+// inRows keeps wrapped lines to at most n, the last one cut where there are more.
+func inRows(n int, lines []string, width int) []string {
+	if len(lines) > n {
+		lines = append(lines[:n-1:n-1], cell(lines[n-1]+" "+strings.TrimSpace(lines[n]), width))
+	}
+	return lines
 }
 
 // working is the progress line: what is done, a bar, and how to stop it.
@@ -173,7 +187,7 @@ func (a *App) mouse(msg tea.MouseMsg) tea.Cmd {
 			a.clickTab(msg.X)
 			return nil
 		}
-		height := a.height - headRows - footRows
+		height := a.bodyHeight()
 		if y := msg.Y - headRows; y >= 0 && y < height {
 			return a.screens[a.active].click(a, msg.X, y, a.width, height)
 		}

@@ -18,6 +18,9 @@ func advise(err error) []string {
 		lines := []string{plain(strings.TrimSuffix(read.Error(), "; "+read.Advice))}
 		if read.Advice != "" {
 			lines = append(lines, "Do: "+read.Advice+".")
+			if strings.Contains(read.Advice, "--") {
+				lines = append(lines, "Such words go behind the program's name when it is started: esc, then q, then type strokewise and the words. The machine file can hold a channel's unit instead.")
+			}
 		}
 		return lines
 	case errors.Is(err, fs.ErrNotExist):

@@ -49,12 +49,13 @@ func (s *loopsScreen) says(a *App) string {
 	return computing + fmt.Sprintf("Least gain margin %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
 }
 
-// limitText names what holds the loop back.
+// limitText names what holds the loop back most; its page says the rest.
 func limitText(t *tuning.Proposal) string {
 	if len(t.Limits) == 0 {
 		return ""
 	}
-	return " Limited by " + t.Limits[0].What + "."
+	what, _, _ := strings.Cut(t.Limits[0].What, ", which")
+	return " Limited by " + what + "."
 }
 
 func (s *loopsScreen) next(a *App) string {

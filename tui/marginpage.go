@@ -70,7 +70,7 @@ func marginPage(a *App, width, height int) []string {
 				}
 			}
 			lines = append(lines, row(loop+" "+d.String(), decibelText(m.GainMargin)+" dB", degreeText(phase), digits(peak, 3)),
-				a.styles.faint.draw(cell(" at "+placeText(a.units, m), width)))
+				a.styles.faint.draw(cell(" "+placeText(a.units, m), width)))
 		}
 	}
 	lines = append(lines, row("asked", decibelText(t.Targets.GainMargin)+" dB", degreeText(t.Targets.PhaseMargin), digits(t.Targets.SensitivityPeak, 3)))

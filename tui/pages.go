@@ -20,8 +20,12 @@ var pages = []page{
 
 func limitPage(a *App, width, _ int) []string {
 	var lines []string
+	before := ""
 	for _, l := range a.work.Proposal.Limits {
-		lines = append(lines, hang("- ", l.What, width)...)
+		if l.What != before {
+			lines = append(lines, hang("- ", l.What, width)...)
+			before = l.What
+		}
 		if l.Remedy != "" {
 			lines = append(lines, hang("  remedy: ", fmt.Sprintf("%s, gain x %s", l.Remedy, digits(l.Gain, 3)), width)...)
 		}
@@ -56,7 +60,7 @@ func bringUpPage(a *App, width, _ int) []string {
 		}
 		list("   do: ", s.Do)
 		list("   see: ", s.Expect)
-		list("   STOP IF: ", s.StopIf)
+		list("   STOP IF: ", oneLine(s.StopIf))
 		if s.Back != "" {
 			list("   back: ", []string{s.Back})
 		}
@@ -65,6 +69,14 @@ func bringUpPage(a *App, width, _ int) []string {
 		return wrap("No steps: there is no position loop to bring up.", width)
 	}
 	return lines
+}
+
+// oneLine joins texts that read as one sentence; none stay none.
+func oneLine(texts []string) []string {
+	if len(texts) == 0 {
+		return nil
+	}
+	return []string{strings.Join(texts, "; ")}
 }
 
 func guardPage(a *App, width, _ int) []string {

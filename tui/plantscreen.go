@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
@@ -83,6 +84,10 @@ func (s *plantScreen) says(a *App) string {
 		text += " Bore and rod are not given: forces and volumes stay open."
 	}
 	if v := p.Validation.Verdict; v != "" {
+		// The judgement comes first; the last plot gives what it stands on.
+		if held, judged, ok := strings.Cut(v, ": "); ok && strings.HasPrefix(held, "On ") {
+			v = upper(judged)
+		}
 		text += " " + v
 	}
 	return text

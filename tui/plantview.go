@@ -32,7 +32,9 @@ func (s *plantScreen) view(a *App, width, height int) []string {
 	for i := from; i < from+rows; i++ {
 		lines = append(lines, s.row(a, i, width))
 	}
-	lines = append(lines, a.styles.faint.draw(cell("   "+s.reason(p), width)))
+	for _, l := range inRows(2, hang("   ", s.reason(p), width), width) {
+		lines = append(lines, a.styles.faint.draw(l))
+	}
 	return append(lines, s.plotLines(a, width, height-len(lines))...)
 }
 

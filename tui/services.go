@@ -77,6 +77,26 @@ func (l *Logs) stop() (quality.Finding, bool) {
 	return quality.Finding{}, false
 }
 
+// unlogged names what a fit builds on and no log holds.
+func (l *Logs) unlogged() []string {
+	held := map[trace.Channel]bool{}
+	for _, r := range l.Readings {
+		for _, c := range []trace.Channel{trace.MotorPosition, trace.RodPosition, trace.SpeedCommand, trace.CapPressure, trace.RodPressure} {
+			held[c] = held[c] || r.Trace.Has(c)
+		}
+	}
+	var names []string
+	for _, c := range []trace.Channel{trace.MotorPosition, trace.RodPosition, trace.SpeedCommand} {
+		if !held[c] {
+			names = append(names, c.Words())
+		}
+	}
+	if !held[trace.CapPressure] || !held[trace.RodPressure] {
+		names = append(names, "both pressures")
+	}
+	return names
+}
+
 // ability says whether the logs can tell a parameter.
 type ability struct {
 	param plant.Param

@@ -3,6 +3,7 @@ package tui
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
@@ -69,8 +70,14 @@ func (s *tracesScreen) says(a *App) string {
 			can++
 		}
 	}
-	text := fmt.Sprintf("Fit for use: nothing stops these logs, %s. ", plural(harm, "harmful finding"))
-	return text + fmt.Sprintf("They can tell %d of %d parameters.", can, len(l.Report.Identifiable))
+	of := len(l.Report.Identifiable)
+	switch {
+	case can == 0:
+		return "Nothing is wrong with what was logged, but too little was: not one parameter can be told."
+	case harm == 0:
+		return fmt.Sprintf("Fit for use: no fault found. These logs can tell %d of %d parameters.", can, of)
+	}
+	return fmt.Sprintf("Usable, with %s: see below. These logs can tell %d of %d parameters.", plural(harm, "harmful finding"), can, of)
 }
 
 func (s *tracesScreen) next(a *App) string {
@@ -86,7 +93,10 @@ func (s *tracesScreen) next(a *App) string {
 	case a.work.Demo:
 		return "2 shows what was fitted from these; o opens logs of your own machine"
 	}
-	return "2 shows the plant fitted from these; m corrects a channel that was guessed wrong"
+	if lacking := l.unlogged(); len(lacking) > 0 {
+		return "log " + strings.Join(lacking, ", ") + " too; m if a column has it"
+	}
+	return "2 shows the plant fitted from these; m corrects a wrong channel"
 }
 
 func (s *tracesScreen) keys(*App) []key.Binding {

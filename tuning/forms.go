@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning/law"
 )
 
@@ -30,7 +31,7 @@ func (d *design) settingForms(l law.Loops) []SettingForm {
 
 func (d *design) positionForms(s *law.Position) []SettingForm {
 	both := func(unit string, value func(dir plant.Direction) float64) string {
-		return fmt.Sprintf("extend %.3g, retract %.3g %s", value(plant.Extend), value(plant.Retract), unit)
+		return fmt.Sprintf("extend %s, retract %s %s", three(value(plant.Extend)), three(value(plant.Retract)), unit)
 	}
 	turns := func(dir plant.Direction) float64 { // rad/m
 		if s.Table != nil || s.ByChamber {
@@ -53,7 +54,7 @@ func (d *design) positionForms(s *law.Position) []SettingForm {
 	}
 	speed := s.SpeedLimit / max(turns(plant.Extend), turns(plant.Retract)) / 2
 	list = append(list, SettingForm{Form: "following error", Law: "error in steady travel = speed / gain; with the proposed feed-forward only what slip and lags leave of it",
-		Text: both(fmt.Sprintf("mm at %.3g mm/s without feed-forward", speed*inMM), func(dir plant.Direction) float64 { return speed / s.Kp.At(dir) * inMM })})
+		Text: both(fmt.Sprintf("mm at %s mm/s without feed-forward", three(speed*inMM)), func(dir plant.Direction) float64 { return speed / s.Kp.At(dir) * inMM })})
 	for i := range list {
 		list[i].Loop = "position"
 	}
@@ -73,19 +74,22 @@ func (d *design) forceForms(s *law.Force) []SettingForm {
 	}
 	limit, top := d.forceLimit(s.Presses), d.topSpeed()
 	list := []SettingForm{
-		{Form: "rpm/kN", Law: "motor speed in rpm = gain x force error in kN", Text: fmt.Sprintf("%.3g rpm/kN, integral %.3g rpm/(kN s)", 1e3*s.Kp*inRPM, 1e3*s.Ki*inRPM)},
+		{Form: "rpm/kN", Law: "motor speed in rpm = gain x force error in kN", Text: fmt.Sprintf("%s rpm/kN, integral %s rpm/(kN s)", three(1e3*s.Kp*inRPM), three(1e3*s.Ki*inRPM))},
 		{Form: "rpm/bar", Law: fmt.Sprintf("motor speed in rpm = gain x error in bar of the load pressure %s, area ratio %.4f", load, ratio),
-			Text: fmt.Sprintf("%.3g rpm/bar, integral %.3g rpm/(bar s); 1 kN is %.4g bar", 1e5*area*s.Kp*inRPM, 1e5*area*s.Ki*inRPM, 1e3/area*1e-5)},
-		{Form: "%/%", Law: fmt.Sprintf("motor speed in %% of %.0f rpm = gain x force error in %% of %.3g kN", top*inRPM, limit*1e-3), Text: fmt.Sprintf("%.3g %%/%%", s.Kp*limit/top)},
+			Text: fmt.Sprintf("%s rpm/bar, integral %s rpm/(bar s); 1 kN is %.4g bar", three(1e5*area*s.Kp*inRPM), three(1e5*area*s.Ki*inRPM), 1e3/area*1e-5)},
+		{Form: "%/%", Law: fmt.Sprintf("motor speed in %% of %.0f rpm = gain x force error in %% of %s kN", top*inRPM, three(limit*1e-3)), Text: fmt.Sprintf("%s %%/%%", three(s.Kp*limit/top))},
 	}
 	if s.Ki > 0 {
-		list = append(list, SettingForm{Form: "integral time", Law: "motor speed = gain x (error + integral of error / time)", Text: fmt.Sprintf("%.4g ms", 1e3*s.Kp/s.Ki)})
+		list = append(list, SettingForm{Form: "integral time", Law: "motor speed = gain x (error + integral of error / time)", Text: quantity.Digits(1e3*s.Kp/s.Ki, 4) + " ms"})
 	}
 	if !math.IsInf(s.SpeedLimit, 0) {
-		list = append(list, SettingForm{Form: "speed limit at the rod", Law: "rod speed at the speed limit of force mode, slip left out", Text: fmt.Sprintf("%.3g mm/s", s.SpeedLimit*d.model.StrokePerTurn(carries(s.Presses))*inMM)})
+		list = append(list, SettingForm{Form: "speed limit at the rod", Law: "rod speed at the speed limit of force mode, slip left out", Text: three(s.SpeedLimit*d.model.StrokePerTurn(carries(s.Presses))*inMM) + " mm/s"})
 	}
 	for i := range list {
 		list[i].Loop = "force"
 	}
 	return list
 }
+
+// three prints a number to type: three digits, no exponent.
+func three(v float64) string { return quantity.Digits(v, 3) }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning/law"
 	"eha/strokewise/tuning/loop"
 	"eha/strokewise/tuning/sim"
@@ -90,7 +91,7 @@ func (d *design) resonance(l *loop.Position, c corner, omega float64) (text stri
 	mode := l.Axis.Natural()
 	load := fmt.Sprintf("%.3g times the mass", c.place.MassFactor)
 	if d.p.MassKnown {
-		load = fmt.Sprintf("%.3g kg", l.Axis.Mass)
+		load = quantity.Digits(l.Axis.Mass, 3) + " kg"
 	}
 	return fmt.Sprintf("hydraulic resonance at %.3g Hz, %s side, %.0f mm, %s", mode*inHz, c.place.Chamber, c.place.Position*inMM, load),
 		omega > 0.55*mode && omega < 1.5*mode

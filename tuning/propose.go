@@ -112,7 +112,7 @@ func (d *design) remarks() {
 		d.warn("The outer delay is assumed: the margins are the worst between %.2g and %.2g ms; log a closed loop or state it.", d.delays[0]*1e3, d.delays[len(d.delays)-1]*1e3)
 	}
 	if drive := d.model.Drive; !drive.AccelMet && drive.AccelLimit > 0 {
-		d.warn("The drive's torque limit was never met: the largest acceleration seen, %.3g rev/s², is taken as the limit; predictions reckon with %.2g times that.", drive.AccelLimit*inHz, unmetLimit)
+		d.warn("The drive's torque limit was never met: the largest acceleration seen, %s rev/s², is taken as the limit; predictions reckon with %.2g times that.", three(drive.AccelLimit*inHz), unmetLimit)
 	}
 }
 

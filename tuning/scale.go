@@ -72,20 +72,20 @@ func scaleForms(p *plant.Plant, model *plant.Model) []ScaleForm {
 		singleForm(s, travel, wave),
 		{Form: "direction", ErrorPPM: wave / travel * 1e6, Error: wave,
 			Text: fmt.Sprintf("extend %s, retract %s", turnsText(s.Extend), turnsText(s.Retract)),
-			Note: "right for the load as logged; with a load that changes sign, direction alone is wrong by the area ratio"},
+			Note: "Right for the load as logged; with a load that changes sign, direction alone is wrong by the area ratio"},
 	}
 	if cap, rod := p.Est(plant.StrokePerTurnCap), p.Est(plant.StrokePerTurnRod); cap.Known() && rod.Known() {
 		forms = append(forms, ScaleForm{Form: "chamber", ErrorPPM: wave / travel * 1e6, Error: wave,
 			Text: fmt.Sprintf("cap side holding %s, rod side holding %s", turnsText(cap.Value), turnsText(rod.Value)),
-			Note: "taken by the sign of A_cap p_cap - A_rod p_rod with hysteresis; right whichever way the load points"})
+			Note: "Taken by the sign of A_cap p_cap - A_rod p_rod with hysteresis; right whichever way the load points"})
 	}
 	if t := tableForm(p, s); t != nil {
 		forms = append(forms, *t)
 	}
 	forms = append(forms, ScaleForm{Form: "length per turn", ErrorPPM: wave / travel * 1e6, Error: wave,
 		Text: fmt.Sprintf("extend %.6g mm/rev, retract %.6g mm/rev", s.Extend*perTurn, s.Retract*perTurn),
-		Note: "the same two numbers as a feed constant"})
-	return append(forms, countForms(p, s, travel)...)
+		Note: "The same two numbers as a feed constant"})
+	return append(forms, countForms(p, s, travel, wave)...)
 }
 
 const perTurn = 2 * math.Pi * 1e3 // m/rad -> mm/rev
@@ -110,12 +110,12 @@ func singleForm(s plant.PerDirection[float64], travel, wave float64) ScaleForm {
 		far, near, slow = s.Retract, s.Extend, plant.Extend
 	}
 	lost := 1 - near/far
-	note := "both directions take the same turns per travel: nothing is lost"
+	note := "Both directions take the same turns per travel: nothing is lost"
 	if lost > 0.005 {
-		note = fmt.Sprintf("to %s, a turn moves the rod %.0f %% less than this number says: that direction follows with %.0f %% less gain and feed-forward",
+		note = fmt.Sprintf("To %s, a turn moves the rod %.0f %% less than this number says: that direction follows with %.0f %% less gain and feed-forward",
 			slow, 100*lost, 100*lost)
 	}
-	return ScaleForm{Form: "single", Text: turnsText(far), ErrorPPM: lost * 1e6, Error: lost*travel + wave, Note: note}
+	return ScaleForm{Form: "single", Text: turnsText(far), ErrorPPM: (lost + wave/travel) * 1e6, Error: lost*travel + wave, Note: note}
 }
 
 // worstDeparture returns how far (m) travel departs from a straight line in
@@ -149,7 +149,7 @@ func departure(m plant.StrokeMap, s plant.PerDirection[float64], held *plant.Per
 
 // countForms gives the relation between transducer counts and motor counts:
 // as two integers within the controller's bits, and as counts per mm with polarity.
-func countForms(p *plant.Plant, s plant.PerDirection[float64], travel float64) []ScaleForm {
+func countForms(p *plant.Plant, s plant.PerDirection[float64], travel, wave float64) []ScaleForm {
 	perRev := p.Machine.Channels[trace.MotorPosition].CountsPerRev
 	if perRev == 0 && p.Seen.Resolution.MotorAngle > 0 {
 		perRev = math.Round(2 * math.Pi / p.Seen.Resolution.MotorAngle)
@@ -157,7 +157,7 @@ func countForms(p *plant.Plant, s plant.PerDirection[float64], travel float64) [
 	if !(perRev > 0) {
 		return nil
 	}
-	forms := []ScaleForm{{Form: "counts per mm",
+	forms := []ScaleForm{{Form: "counts per mm", ErrorPPM: wave / travel * 1e6, Error: wave, Note: "The two numbers per direction again",
 		Text: fmt.Sprintf("extend %.6g, retract %.6g motor counts per mm at %g counts per turn; polarity: extending counts up",
 			perRev/(s.Extend*perTurn), perRev/(s.Retract*perTurn), perRev)}}
 	step := p.Seen.Resolution.Position
@@ -169,7 +169,7 @@ func countForms(p *plant.Plant, s plant.PerDirection[float64], travel float64) [
 		ratio := perRev / (s.At(d) * 2 * math.Pi) * step // motor counts per transducer count
 		num, den := Ratio(ratio, int64(1)<<bits-1)
 		left := math.Abs(float64(num)/float64(den)/ratio - 1)
-		forms = append(forms, ScaleForm{Form: "integers", ErrorPPM: left * 1e6, Error: left * travel,
+		forms = append(forms, ScaleForm{Form: "integers", ErrorPPM: left * 1e6, Error: left * travel, Note: "What is left is rounding alone; departures along the stroke come on top",
 			Text: fmt.Sprintf("%s: %d motor counts to %d transducer counts (%g motor counts per turn, %.4g um per transducer count, %d bits)",
 				d, num, den, perRev, step*1e6, bits)})
 	}
@@ -201,7 +201,7 @@ func tableForm(p *plant.Plant, s plant.PerDirection[float64]) *ScaleForm {
 		text += fmt.Sprintf("%.4g mm: %.6g / %.6g", x*1e3, 1/(table.PerTurn.Extend[i]*perTurn), 1/(table.PerTurn.Retract[i]*perTurn))
 	}
 	return &ScaleForm{Form: "table", Text: text + " rev/mm (extend / retract)", ErrorPPM: left / travel * 1e6, Error: left,
-		Note: "local departures belong to the transducer as much as to the machine"}
+		Note: "Local departures belong to the transducer as much as to the machine"}
 }
 
 // scaleTable thins the stroke map to at most nine positions.

@@ -79,7 +79,7 @@ func (d *design) moveSituation(set law.Position) situation {
 	}
 	duration := turn + moves + 1
 	return situation{
-		Scenario: Scenario{ID: "move", Title: fmt.Sprintf("Smooth move of %.0f mm out and back at %.3g mm/s", (high-low)*inMM, speed*inMM)},
+		Scenario: Scenario{ID: "move", Title: fmt.Sprintf("Smooth move of %.0f mm out and back at %s mm/s", (high-low)*inMM, three(speed*inMM))},
 		begin:    sim.Rest - before, duration: duration,
 		reference: func(t float64) float64 { return demand(t).Position },
 		run: func(m *plant.Model, l law.Loops) sim.Run {

@@ -155,8 +155,8 @@ func byMove(met bool, k motion.MoveKind, why string) need { return need{met, k, 
 func byChannel(met bool, why string) need                 { return need{met: met, why: why} }
 
 func (c *content) needs(p plant.Param) []need {
-	positions := byChannel(c.both, "no log holds motor position and rod position together")
-	pressures := byChannel(c.pressures, "no log holds both pressures, or not in working order")
+	positions := byChannel(c.both, "no log holds motor position and rod position together; log both")
+	pressures := byChannel(c.pressures, "no log holds both pressures in working order; log both")
 	areas := byChannel(c.areas, "bore and rod are not stated in the machine file")
 	bothWays := byMove(c.extend && c.retract, motion.SlowStrokes, "steady travel both ways is not in the logs")
 	moving := byMove(c.accelerations, motion.SpeedSteps, "no change of speed in motion is in the logs")
@@ -192,11 +192,11 @@ func (c *content) needs(p plant.Param) []need {
 	case plant.BulkModulus, plant.BulkModulusCap, plant.BulkModulusRod, plant.ComplianceCap, plant.ComplianceRod:
 		return append([]need{positions, pressures, areas, excitation}, c.sideNeed(p)...)
 	case plant.HydraulicFrequency, plant.HydraulicDamping:
-		return []need{byChannel(c.both, "no log holds motor position and rod position together"), excitation}
+		return []need{byChannel(c.both, "no log holds motor position and rod position together; log both"), excitation}
 	case plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime:
-		return []need{byChannel(c.command, "no log holds speed command and motor position together"), byMove(c.excited || c.steps, motion.Multisine, "the speed command hardly changes")}
+		return []need{byChannel(c.command, "no log holds speed command and motor position together; log both"), byMove(c.excited || c.steps, motion.Multisine, "the speed command hardly changes")}
 	case plant.ContactStiffness:
-		return []need{byChannel(c.both, "no log holds motor position and rod position together"), pressures, areas, pressing}
+		return []need{byChannel(c.both, "no log holds motor position and rod position together; log both"), pressures, areas, pressing}
 	case plant.PressingStiffness:
 		return []need{pressures, areas, pressing}
 	case plant.TransducerDelay:

@@ -156,11 +156,14 @@ func (p *page) tells(r *quality.Report) {
 		}
 	}
 	p.heading("What these logs can tell")
+	if len(can) == 0 {
+		can = []string{"nothing about the machine yet"}
+	}
 	p.list("-", []string{strings.Join(can, ", ")})
 	if len(order) > 0 {
 		p.heading("What they cannot, and what would")
 		for _, key := range order {
-			p.list("-", []string{strings.Join(lacking[key], ", ") + ". " + key})
+			p.list("-", []string{strings.Join(lacking[key], ", ") + ": " + key})
 		}
 	}
 	if len(r.Missing) > 0 {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/quantity"
@@ -184,13 +185,18 @@ func (p *page) limits(t *tuning.Proposal) {
 		return
 	}
 	p.heading("What limits, and what a remedy would bring")
+	var items []string
+	before := ""
 	for _, l := range t.Limits {
-		text := l.What
-		if l.Remedy != "" {
-			text += fmt.Sprintf("; %s: loop gain x %.2f", l.Remedy, l.Gain)
+		if l.What != before {
+			items = append(items, l.What)
+			before = l.What
 		}
-		p.list("-", []string{text})
+		if l.Remedy != "" {
+			items[len(items)-1] += fmt.Sprintf("; %s: loop gain x %.2f", l.Remedy, l.Gain)
+		}
 	}
+	p.list("-", items)
 }
 
 func (p *page) scales(t *tuning.Proposal) {
@@ -259,7 +265,10 @@ func (p *page) stepGroups(b tuning.BringUpStep) []group {
 		}
 		groups = append(groups, group{"enter", []string{text}, true})
 	}
-	groups = append(groups, group{"expect", b.Expect, true}, group{"stop if", b.StopIf, false})
+	groups = append(groups, group{"expect", b.Expect, true})
+	if len(b.StopIf) > 0 {
+		groups = append(groups, group{"stop if", []string{strings.Join(b.StopIf, "; ")}, false})
+	}
 	if b.Back != "" {
 		groups = append(groups, group{"back", []string{b.Back}, false})
 	}
