@@ -15,7 +15,7 @@ const (
 	slipInflation = 1.5
 	slipFloor     = 0.03
 	// slipWeak is the relative half-width beyond which slip is called weak.
-	slipWeak = 0.12
+	slipWeak = 0.15
 	// lowAcross is the mean pressure across the pump (Pa) under which the sensors' offsets rule slip.
 	lowAcross = 10e5
 )
