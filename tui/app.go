@@ -78,6 +78,7 @@ type App struct {
 	written   map[string]bool // by this program, so no news
 	unsaved   map[string]bool
 	request   Request
+	stated    Request // what the program was started with; it holds for files opened later
 	tried     Request // the last one made, whether it succeeded or not
 }
 
@@ -85,7 +86,7 @@ type App struct {
 func New(ctx context.Context, services Services, start Start) *App {
 	a := &App{
 		ctx: ctx, services: services, styles: newStyles(), units: units{start.Units}, width: 80, height: 24,
-		work: start.Work, folder: start.Folder, request: start.Request,
+		work: start.Work, folder: start.Folder, request: start.Request, stated: start.Request,
 		failures: map[string]error{}, unsaved: map[string]bool{}, written: map[string]bool{},
 	}
 	a.defaults = start.Work.Options

@@ -19,7 +19,7 @@ func advise(err error) []string {
 		if read.Advice != "" {
 			lines = append(lines, "Do: "+read.Advice+".")
 			if strings.Contains(read.Advice, "--") {
-				lines = append(lines, "Such words go behind the program's name when it is started: esc, then q, then type strokewise and the words. The machine file can hold a channel's unit instead.")
+				lines = append(lines, "Such words go behind the program's name: leave with esc and q, start again as strokewise --log-period 2ms with your figure, and open the logs as now.")
 			}
 		}
 		return lines
@@ -33,7 +33,7 @@ func advise(err error) []string {
 
 // plain drops the name of the package that begins an error.
 func plain(text string) string {
-	for _, name := range []string{"trace: ", "machine: ", "quality: ", "ident: ", "tuning: ", "plant: ", "job: ", "sim: ", "record: "} {
+	for _, name := range []string{"trace: ", "machine: ", "quality: ", "ident: fit: ", "ident: ", "tuning: ", "plant: ", "job: ", "sim: ", "record: "} {
 		text = strings.TrimPrefix(text, name)
 	}
 	return text

@@ -416,3 +416,11 @@ func TestNumbers(t *testing.T) {
 		}
 	}
 }
+
+func TestFilesOpenedLaterKeepWhatTheProgramWasStartedWith(t *testing.T) {
+	a := opened(fakeServices(), Start{Work: demoWork(), Folder: "/data", Request: Request{Period: 0.002, MachineFile: "/given.toml"}})
+	hit(a, "o", "down", "down", "down", "enter")
+	if a.request.Period != 0.002 || len(a.request.Paths) == 0 {
+		t.Errorf("read with %+v", a.request)
+	}
+}

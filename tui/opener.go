@@ -160,7 +160,8 @@ func (o *opener) take(a *App) tea.Cmd {
 	if ok && o.count() == 0 {
 		o.marked[f.Path] = true
 	}
-	req := Request{}
+	req := a.stated
+	req.Paths = nil
 	for _, f := range o.files {
 		switch {
 		case !o.marked[f.Path]:

@@ -25,7 +25,7 @@ func (s *plantScreen) view(a *App, width, height int) []string {
 	lines := s.chain(a, width)
 	warning := ""
 	if len(p.Warnings) > 0 {
-		warning = "! " + p.Warnings[0]
+		warning = "! " + upper(plain(p.Warnings[0]))
 	}
 	lines = append(lines, a.styles.strong.draw(cell(warning, width)))
 	from, rows := s.rows(height)

@@ -289,7 +289,7 @@ func TestSettingForms(t *testing.T) {
 		"position (in/min)/mil":        "extend 0.6, retract 0.3",       // 0.001 in asks for 0.01 in/s = 0.6 in/min
 		"position rpm/mm":              "extend 240, retract 60",        // 10 mm/s at 0.4 rev/mm is 4 rev/s
 		"position %/mm":                "extend 8, retract 2",           // of 3000 rpm
-		"position integral time":       "extend 5e+03, retract 5e+03",   // kp/ki = 5 s
+		"position integral time":       "extend 5000, retract 5000",     // kp/ki = 5 s
 		"position following error":     "extend 5, retract 10 mm at 50", // half of 2400 rpm at 0.4 rev/mm is 50 mm/s, over 10 1/s
 		"force rpm/kN":                 "30 rpm/kN, integral 120",
 		"force rpm/bar":                "6 rpm/bar, integral 24", // 1 bar on 2e-3 m² is 0.2 kN

@@ -102,6 +102,17 @@ func strokePerTurn(p *plant.Plant) (plant.PerDirection[float64], bool) {
 	return plant.PerDirection[float64]{Extend: e.Value, Retract: r.Value}, ok
 }
 
+// scaleKnown reports whether travel per turn is fitted or follows from the
+// nameplate; without either the plant's model holds a typical one.
+func scaleKnown(p *plant.Plant) bool {
+	for _, param := range []plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod} {
+		if p.Est(param).Known() {
+			return true
+		}
+	}
+	return p.AreasKnown && p.Machine.Pump.Displacement > 0
+}
+
 // singleForm is the one number that is safe where a turn moves the rod
 // furthest: the fewest turns per travel, so that the loop gain is never above what was asked.
 func singleForm(s plant.PerDirection[float64], travel, wave float64) ScaleForm {

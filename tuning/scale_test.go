@@ -1,8 +1,10 @@
 package tuning
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 )
 
@@ -47,5 +49,21 @@ func TestRatioIsBest(t *testing.T) {
 		if got := math.Abs(float64(num)/float64(den) - value); num < 1 || num > limit || den < 1 || den > limit || got > best*(1+1e-9)+1e-15 {
 			t.Fatalf("Ratio(%g, %d) = %d/%d is off by %g, the best is off by %g", value, limit, num, den, got, best)
 		}
+	}
+}
+
+// Nothing may be proposed on the typical travel per turn that a model holds for want of a fitted one.
+func TestNoProposalWithoutTravelPerTurn(t *testing.T) {
+	p := invented(7)
+	p.AreasKnown = false
+	for _, param := range []plant.Param{plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod} {
+		delete(p.Params, param)
+	}
+	out, err := Propose(context.Background(), p, DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out.Loops.Position != nil || !strings.Contains(out.NotProposed["position"], "slow_strokes") {
+		t.Errorf("proposed %+v, reason %q", out.Loops.Position, out.NotProposed["position"])
 	}
 }
