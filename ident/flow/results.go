@@ -87,12 +87,8 @@ func (s *Stroke) slipEstimate(t *turns) plant.Estimate {
 	if n.Value <= 0 || half > 2*n.Value {
 		return plant.MissingFrom("press_hold")
 	}
-	var across float64
-	for _, v := range t.moves {
-		across += math.Abs(v.across) / float64(len(t.moves))
-	}
 	e := plant.Slip.Found(n.Value, n.Value-half, n.Value+half, "turns lost at different pressures and speeds")
-	if half > slipWeak*n.Value || across < lowAcross {
+	if half > slipWeak*n.Value || t.across() < lowAcross {
 		e.Status = plant.Weak
 	}
 	return e

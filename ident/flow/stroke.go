@@ -172,7 +172,9 @@ func (s *Stroke) ratioSigma(t *turns, q Number) float64 {
 	unseen := unseenSlope * t.curve.RMS() / (t.curve.To - t.curve.From)
 	// The model's own error averages out over as many moves as a survey holds.
 	few := math.Sqrt(math.Min(math.Max(surveyTime/t.time, 1), 9))
-	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, few*ratioFloor/1.96))
+	// Near zero load the valves are half open and take part of the oil.
+	light := math.Min(math.Max(lowAcross/t.across(), 1), 3)
+	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, few*light*ratioFloor/1.96))
 }
 
 // carriers returns the side that carries in each direction, by travel in the

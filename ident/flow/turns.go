@@ -132,6 +132,15 @@ func (t *turns) solve() error {
 	return nil
 }
 
+// across returns the mean pressure across the pump (Pa).
+func (t *turns) across() float64 {
+	var sum float64
+	for _, v := range t.moves {
+		sum += math.Abs(v.across) / float64(len(t.moves))
+	}
+	return sum
+}
+
 // number returns the unknown of that name, zero where it was not fitted.
 func (t *turns) number(name string) Number {
 	j, ok := t.at[name]
