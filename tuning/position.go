@@ -11,9 +11,6 @@ import (
 // errNoGain says that no gain keeps the targets.
 var errNoGain = errors.New("no gain keeps the targets over the whole grid; log the drive and the resonance (multisine) to narrow the plant")
 
-// errNoScale says that settings would be invented.
-var errNoScale = errors.New("how far a turn of the motor moves the rod is not known; log motor position and rod position together (slow_strokes)")
-
 // positionLoop is a position loop with how it came about.
 type positionLoop struct {
 	set    law.Position
@@ -26,9 +23,6 @@ type positionLoop struct {
 // designPosition works the position loop out: the fastest gains that keep the
 // targets, stepped back until the simulation is content, window and integral.
 func (d *design) designPosition() (positionLoop, error) {
-	if !scaleKnown(d.p) {
-		return positionLoop{}, errNoScale
-	}
 	out := positionLoop{base: d.base(), damped: 1}
 	set := out.base
 	out.found = d.fastest(&d.model, set, loop.Coarse)

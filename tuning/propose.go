@@ -16,7 +16,10 @@ import (
 // numbers cannot be, or if the context ends.
 func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error) {
 	if p.Model.Check() != nil {
-		return nothingFound(p, opt), nil
+		return nothingFound(p, opt, "there is no plant to design on: "+p.Est(plant.StrokePerTurnExtend).From), nil
+	}
+	if !scaleKnown(p) {
+		return nothingFound(p, opt, "how far a turn of the motor moves the rod is not known; log motor position and rod position together (slow_strokes)"), nil
 	}
 	d, err := newDesign(p, opt)
 	if err != nil {
@@ -64,9 +67,8 @@ func (d *design) addForce(ctx context.Context, out *Proposal) {
 	out.Predicted = append(out.Predicted, steps...)
 }
 
-// nothingFound is the proposal for a plant of which nothing is known.
-func nothingFound(p *plant.Plant, opt Options) *Proposal {
-	why := "there is no plant to design on: " + p.Est(plant.StrokePerTurnExtend).From
+// nothingFound is the proposal for a plant of which too little is known to design on.
+func nothingFound(p *plant.Plant, opt Options, why string) *Proposal {
 	return &Proposal{
 		Targets: opt.Targets, Demo: p.Demo, Cautions: Cautions(true, true), Warnings: p.Warnings,
 		NotProposed: map[string]string{"position": why, "force": why}, Worst: map[string]Margin{},

@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"eha/strokewise/ident/plant"
 )
 
 // The convergents 22/7 and 355/113 of pi are in every number theory text (value
