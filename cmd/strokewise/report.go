@@ -11,12 +11,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/compare"
 	"eha/strokewise/tuning/job"
 	"eha/strokewise/tuning/record"
 )
 
 func newReport(s streams, line string) *cobra.Command {
 	c := &common{}
+	var before []string
 	cmd := &cobra.Command{
 		Use:   "report LOG ... -o FILE",
 		Short: "Commissioning record: one HTML page to print or mail, and the same as JSON beside it",
@@ -25,15 +27,16 @@ func newReport(s streams, line string) *cobra.Command {
 			if c.output == "" {
 				return usageError{errors.New("strokewise report: needs -o FILE, the page to write")}
 			}
-			return runReport(cmd.Context(), c, args, line, s)
+			return runReport(cmd.Context(), c, before, args, line, s)
 		},
 	}
 	c.addFlags(cmd)
 	cmd.Flags().StringVarP(&c.output, "output", "o", "", "page to write; the JSON goes beside it")
+	cmd.Flags().StringArrayVar(&before, "before", nil, "`log` or plant file from before, to set beside these; repeatable")
 	return cmd
 }
 
-func runReport(ctx context.Context, c *common, logs []string, line string, s streams) error {
+func runReport(ctx context.Context, c *common, before, logs []string, line string, s streams) error {
 	system, err := c.system()
 	if err != nil {
 		return err
@@ -54,6 +57,17 @@ func runReport(ctx context.Context, c *common, logs []string, line string, s str
 	if j.Plant == nil {
 		report := j.Check()
 		work.Check = &report
+	}
+	if len(before) > 0 {
+		earlier, stopped, err := c.sideOf(ctx, "before", before, s)
+		if err != nil {
+			return err
+		}
+		if stopped != nil {
+			return unsupportedError{stopped}
+		}
+		later := compare.Set{Traces: j.Traces(), Plant: p}
+		work.Comparison = &record.Comparison{Before: earlier.Plant, After: p, Report: compare.Compare(earlier, later)}
 	}
 	return saveRecord(ctx, c.output, work, s)
 }

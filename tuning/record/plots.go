@@ -8,6 +8,7 @@ import (
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/compare"
 )
 
 // plantFigures returns the plots that show why the parameters are what they are.
@@ -168,4 +169,25 @@ func nyquistFigure(m tuning.Margin, t *tuning.Proposal, open []complex128) *figu
 		about: "Nyquist plane; the curve must stay outside the circle round -1 that the sensitivity peak allowed draws",
 		x:     axis{label: "real part", low: -2.5, high: 1}, y: axis{label: "imaginary part", equal: true, low: -1.5, high: 1},
 		series: []series{{name: "open loop", look: solid, x: re, y: im}, {name: "forbidden disc", look: dashed, x: cx, y: cy}, {name: "-1", look: crosses, x: []float64{-1}, y: []float64{0}}}}
+}
+
+// overlayFigure lays a common move before and after over each other.
+func (p *page) overlayFigure(m compare.Move) *figure {
+	o := m.Overlay
+	f := &figure{title: fmt.Sprintf("Before and after: %s to %s", p.show(m.From, quantity.Length), p.show(m.To, quantity.Length)),
+		about: "mean rod position over the repeats of the same move, before and after; the position command where it was logged",
+		x:     axis{label: "time from the start of the move (s)"}, y: p.axisOf("rod position", quantity.Length)}
+	for _, line := range []struct {
+		name string
+		look look
+		y    []float64
+	}{{"command", dotted, o.Command}, {"before", dashed, o.Before}, {"after", solid, o.After}} {
+		if len(line.y) == len(o.Time) {
+			f.series = append(f.series, series{name: line.name, look: line.look, x: o.Time, y: p.in(line.y, quantity.Length)})
+		}
+	}
+	if !f.usable() {
+		return nil
+	}
+	return f
 }

@@ -27,9 +27,11 @@ type Work struct {
 	Check    *quality.Report  // nil where a plant file stood in place of logs
 	Readings []*trace.Reading // of the logs checked
 	AsFound  *law.Loops       // nil where not given
-	System   quantity.System
-	Version  string // of the program
-	Command  string // line that made the record, "" where none did
+	// Comparison sets logs from before beside these; nil where none are given.
+	Comparison *Comparison
+	System     quantity.System
+	Version    string // of the program
+	Command    string // line that made the record, "" where none did
 }
 
 //go:embed record.html
@@ -57,6 +59,7 @@ func EncodeRecord(work *Work) ([]byte, error) {
 		Check   json.RawMessage `json:"check,omitempty"`
 		Plant   json.RawMessage `json:"plant"`
 		Loops   json.RawMessage `json:"loops"`
+		Compare json.RawMessage `json:"compare,omitempty"`
 	}{Format: RecordFormat, Demo: work.Plant.Demo, Version: work.Version, Command: work.Command}
 	var err error
 	if d.Plant, err = EncodePlant(work.Plant); err != nil {
@@ -70,7 +73,28 @@ func EncodeRecord(work *Work) ([]byte, error) {
 			return nil, err
 		}
 	}
+	if work.Comparison != nil {
+		if d.Compare, err = EncodeComparison(work.Comparison); err != nil {
+			return nil, err
+		}
+	}
 	return encode(d)
+}
+
+// beforeAndAfter sets the logs from before beside these.
+func (p *page) beforeAndAfter(c *Comparison) {
+	if c == nil {
+		return
+	}
+	p.heading("Before and after")
+	p.logsOf("before", c.Before)
+	p.logsOf("after", c.After)
+	p.changes(c.Report.Plant)
+	p.comparedMoves(c.Report.Moves)
+	for _, m := range c.Report.Moves {
+		p.draw(p.overlayFigure(m))
+	}
+	p.minds(c.Report.Notes)
 }
 
 // sections lays the record out in the order of the work.
@@ -101,6 +125,7 @@ func (w *Work) sections(ctx context.Context) ([]section, error) {
 	}
 	p.guards(&w.Proposal.Guards)
 	p.bringUp(w.Proposal)
+	p.beforeAndAfter(w.Comparison)
 	p.minds(w.Proposal.Warnings, w.Plant.Warnings)
 	p.heading("Cautions")
 	p.list("!", w.Proposal.Cautions)
