@@ -51,7 +51,7 @@ type identifiable struct {
 	Why  string `json:"why,omitempty"`
 }
 
-// EncodeCheck returns the judgement document of CONTRACT section 4.
+// EncodeCheck returns the judgement document.
 func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, error) {
 	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
 		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...)}

@@ -78,7 +78,7 @@ type changeEntry struct {
 	CouldAlsoBe string  `json:"could_also_be"`
 }
 
-// EncodeComparison returns the comparison document of CONTRACT section 4.
+// EncodeComparison returns the comparison document.
 func EncodeComparison(c *Comparison) ([]byte, error) {
 	d := compareDocument{
 		Format: CompareFormat, Demo: c.demo(), Machine: c.After.Machine.Name,

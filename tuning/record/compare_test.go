@@ -38,7 +38,7 @@ func someComparison() *Comparison {
 	}}
 }
 
-// The fields of CONTRACT section 4, by name, in its units.
+// The fields that other programs read, by name, in their units.
 func TestComparisonDocument(t *testing.T) {
 	data, err := EncodeComparison(someComparison())
 	if err != nil {

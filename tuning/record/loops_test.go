@@ -30,7 +30,7 @@ func someProposal() *tuning.Proposal {
 	}
 }
 
-// The example of CONTRACT section 4 gives the numbers and their units.
+// An example worked by hand gives the numbers and their units.
 func TestEncodeProposalKeepsContractUnits(t *testing.T) {
 	data, err := EncodeProposal(someProposal(), &plant.Plant{PressuresSeen: true})
 	if err != nil {

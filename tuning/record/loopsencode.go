@@ -8,7 +8,7 @@ import (
 	"eha/strokewise/tuning/law"
 )
 
-// EncodeProposal returns the settings document of CONTRACT section 4.
+// EncodeProposal returns the settings document.
 // machineName may be empty. pressuresSeen and massKnown say which figures of the
 // plant behind it are real; the others are null.
 func EncodeProposal(p *tuning.Proposal, source *plant.Plant) ([]byte, error) {

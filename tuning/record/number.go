@@ -1,5 +1,5 @@
-// Package record is what is kept and shown of the work: the JSON documents of
-// CONTRACT section 4, the text reports and the commissioning record. Units are
+// Package record is what is kept and shown of the work: the JSON documents, the
+// text reports and the commissioning record. Units are
 // converted here, from SI to those that each document states.
 package record
 

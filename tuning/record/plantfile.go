@@ -106,8 +106,8 @@ type responsePart struct {
 	FitRe, FitIm        []float64 `json:",omitempty"`
 }
 
-// EncodePlant returns the plant document of CONTRACT section 4 with, beside the
-// contract's fields, all that reading it back needs.
+// EncodePlant returns the plant document: what other programs read, and beside it
+// all that reading it back needs.
 func EncodePlant(p *plant.Plant) ([]byte, error) {
 	d := plantDocument{
 		Format: PlantFormat, Demo: p.Demo, Machine: p.Machine.Name,

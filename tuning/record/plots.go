@@ -25,11 +25,75 @@ func (p *page) plantFigures(s *plant.Plant) []*figure {
 	add(p.resonanceFigure(s))
 	add(p.cloud("Lost motion along the stroke", "motor turns lost at a reversal, by rod position", s.Evidence.LostMotion, quantity.Length, quantity.Angle, "rod position", "lost motion"))
 	add(p.cloud("Pressing", "force against rod position while pressing; the slope is the contact's stiffness", s.Evidence.Pressing, quantity.Length, quantity.Force, "rod position", "force"))
-	for _, r := range s.Evidence.Responses {
+	for _, r := range telling(s.Evidence.Responses) {
 		add(responseFigure(r, p))
 	}
-	for _, o := range s.Evidence.HoldOut {
+	for _, o := range longest(s.Evidence.HoldOut) {
 		add(p.holdOutFigure(o))
+	}
+	return list
+}
+
+// leastPoints is the number of trustworthy frequencies below which a response shows nothing.
+const leastPoints = 15
+
+// telling picks, of each pair of channels, the responses nearest to both ends of
+// the stroke that have enough trustworthy points: what lies between looks alike.
+func telling(all []plant.FrequencyResponse) []plant.FrequencyResponse {
+	type pair struct{ from, to string }
+	ends := map[pair][2]int{} // indices of the lowest and the highest position
+	var order []pair
+	for i, r := range all {
+		sure := 0
+		for _, c := range r.Coherence {
+			if c > 0.5 {
+				sure++
+			}
+		}
+		if sure < leastPoints {
+			continue
+		}
+		k := pair{r.From, r.To}
+		e, seen := ends[k]
+		if !seen {
+			order = append(order, k)
+			e = [2]int{i, i}
+		}
+		if r.Position < all[e[0]].Position {
+			e[0] = i
+		}
+		if r.Position > all[e[1]].Position {
+			e[1] = i
+		}
+		ends[k] = e
+	}
+	var list []plant.FrequencyResponse
+	for _, k := range order {
+		e := ends[k]
+		list = append(list, all[e[0]])
+		if e[1] != e[0] {
+			list = append(list, all[e[1]])
+		}
+	}
+	return list
+}
+
+// longest picks the longest stretch held out of each channel.
+func longest(all []plant.Overlay) []plant.Overlay {
+	best := map[string]int{}
+	var order []string
+	for i, o := range all {
+		k, seen := best[o.Channel]
+		if !seen {
+			order = append(order, o.Channel)
+		}
+		if !seen || len(o.Measured) > len(all[k].Measured) {
+			best[o.Channel] = i
+		}
+	}
+	var list []plant.Overlay
+	for _, channel := range order {
+		list = append(list, all[best[channel]])
 	}
 	return list
 }

@@ -35,6 +35,14 @@ func someWork(t *testing.T) *Work {
 	p.Params[plant.StrokePerTurnRetract] = p.Params[plant.StrokePerTurnExtend]
 	p.Model.Drive.AccelLimit = 5000
 	p.Evidence.Friction = []plant.Point{{X: 0.1, Y: 500}, {X: -0.1, Y: -500}, {X: math.NaN(), Y: 1}, {X: math.Inf(1), Y: 1}}
+	response := plant.FrequencyResponse{From: "motor_position", To: "rod_position", Position: 0.1}
+	for i := range 30 {
+		response.Omega = append(response.Omega, float64(i+1)*10)
+		response.Measured = append(response.Measured, complex(1/float64(i+1), 0))
+		response.Coherence = append(response.Coherence, 0.9)
+		response.RelError = append(response.RelError, 0.1)
+	}
+	p.Evidence.Responses = []plant.FrequencyResponse{response}
 	p.Evidence.HoldOut = []plant.Overlay{{Channel: "rod_speed", Period: 0.001, Measured: []float64{0, 1, 2}, Modeled: []float64{0, 1, 2}}}
 	proposal, err := tuning.Propose(context.Background(), p, tuning.DefaultOptions())
 	if err != nil {
