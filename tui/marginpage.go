@@ -49,6 +49,9 @@ func of(margins []tuning.Margin, d plant.Direction) []tuning.Margin {
 // margin along the stroke with the line that was asked for.
 func marginPage(a *App, width, height int) []string {
 	t := a.work.Proposal
+	if t.Loops.Position == nil {
+		return wrap("No margins: no position loop is proposed.", width)
+	}
 	row := func(name, gain, phase, peak string) string {
 		return cell(cell(name, 16)+flush(gain, 8)+flush(phase, 8)+flush(peak, 5), width)
 	}

@@ -31,6 +31,8 @@ func (s *responseScreen) says(a *App) string {
 		return "Nothing to simulate: the logs have a fault that must be put right first."
 	case r == nil && a.work.Proposal == nil:
 		return "Nothing to simulate yet: there are no settings."
+	case r == nil && a.work.Proposal.Loops.Position == nil:
+		return "Nothing to simulate: no position loop could be proposed."
 	case r == nil:
 		return "Simulating."
 	}

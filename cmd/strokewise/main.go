@@ -17,7 +17,7 @@ import (
 	"eha/strokewise/tuning/job"
 )
 
-// The exit statuses of CONTRACT section 1.
+// The exit statuses, as README.md lists them.
 const (
 	exitDone        = 0
 	exitFault       = 1

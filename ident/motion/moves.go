@@ -7,7 +7,7 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// MoveKind is one of the test moves, by the ids of CONTRACT section 4.
+// MoveKind is one of the test moves, by the ids that stand in JSON and on the command line.
 type MoveKind int
 
 // The test moves.

@@ -55,7 +55,7 @@ type Contact struct {
 	Stiffness float64 // N/m, transducer against force
 }
 
-// Model is the compact model of MODEL.md 1.1 as numbers, complete: what no log
+// Model is the compact model (see package ident) as numbers, complete: what no log
 // could tell stands at a typical value, and Plant.Params says so. Of the two
 // chambers one carries the load; the low side is clamped to the reservoir.
 type Model struct {

@@ -2,8 +2,7 @@ package quality
 
 import "eha/strokewise/ident/plant"
 
-// The ids of findings, CONTRACT section 4. EmptyCells and UnreadableCells are
-// additions of this package.
+// The ids of findings, which stand in JSON and never change.
 const (
 	WrongSign        = "wrong_sign"
 	SwappedPressures = "swapped_pressures"

@@ -132,7 +132,7 @@ func (v *view) atRelief(relief float64) []motion.Limited {
 }
 
 // ringingDamping is the damping ratio under which a speed loop counts as ringing;
-// its step overshoots by 25.4 % then (REFERENCES A3, second order, damping 0.4).
+// its step overshoots by 25.4 % then (second order: exp(-pi z/sqrt(1-z²)) for z = 0.4).
 const (
 	ringingDamping   = 0.4
 	ringingOvershoot = 0.254

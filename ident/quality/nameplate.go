@@ -8,8 +8,8 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// standardCylinders are bore and rod (mm) of the usual series, after REFERENCES
-// A2.3 (ISO 3320; pairings from memory, areas computed).
+// standardCylinders are bore and rod (mm) of the usual series, after
+// ISO 3320 (pairings from memory, areas computed).
 var standardCylinders = [][2]float64{
 	{25, 12}, {25, 14}, {25, 18}, {32, 14}, {32, 18}, {32, 22}, {40, 18}, {40, 22}, {40, 25}, {40, 28}, {50, 22}, {50, 28}, {50, 32}, {50, 36},
 	{63, 28}, {63, 36}, {63, 40}, {63, 45}, {80, 36}, {80, 40}, {80, 45}, {80, 50}, {80, 56}, {100, 45}, {100, 50}, {100, 56}, {100, 63}, {100, 70},

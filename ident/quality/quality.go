@@ -26,7 +26,7 @@ func (s Severity) String() string { return [...]string{"note", "harm", "stop"}[s
 
 // Finding is one thing found in one log.
 type Finding struct {
-	ID       string // of CONTRACT section 4
+	ID       string // one of ids.go
 	Severity Severity
 	Channel  trace.Channel // NoChannel where it concerns the whole log
 	Log      string        // name of the log, "" where it concerns all

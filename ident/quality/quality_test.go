@@ -95,7 +95,7 @@ func TestSlowSpeedLoop(t *testing.T) {
 	}
 }
 
-// A second-order loop of damping 0.4 overshoots by 25.3827 % (REFERENCES A3); one of
+// A second-order loop of damping 0.4 overshoots by 25.3827 % (exp(-pi z/sqrt(1-z²))); one of
 // 0.3 rings, one of 0.6 does not.
 func TestRingingSpeedLoop(t *testing.T) {
 	for damping, want := range map[float64]bool{0.3: true, 0.6: false} {

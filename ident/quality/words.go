@@ -7,7 +7,7 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// inUnit words a SI value of the channel in the metric unit of CONTRACT's results.
+// inUnit words a SI value of the channel in the metric unit of results.
 func inUnit(c trace.Channel, value float64) string {
 	switch c {
 	case trace.RodPosition, trace.PositionCommand:

@@ -5,7 +5,7 @@ import "math"
 // Targets are margins to keep: sensitivity peak, gain margin (ratio) and phase margin (rad).
 type Targets struct{ Sensitivity, GainMargin, PhaseMargin float64 }
 
-// UsualTargets are the default targets of CONTRACT 4: 1.5, 9 dB and 45 degrees.
+// UsualTargets are the targets that the program starts with: 1.5, 9 dB and 45 degrees.
 func UsualTargets() Targets { return Targets{1.5, math.Pow(10, 9.0/20), math.Pi / 4} }
 
 // What Best tries: corners of the low-pass as shares of the hydraulic frequency,

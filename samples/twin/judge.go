@@ -34,7 +34,7 @@ func watch(s *Sim, p *loopPlayer, seconds float64, value func(s *Sim) float64) [
 	return all
 }
 
-// StandardStep returns the figures of CONTRACT 4's position step in the direction
+// StandardStep returns the figures of the standard position step in the direction
 // of sign: it ends at mid-stroke when extending and begins there when
 // retracting, after 1 s at rest at its start.
 func StandardStep(m *Machine, l Loops, sign float64) Figures {
@@ -77,7 +77,7 @@ func pressing(m *Machine, l Loops, force func(t float64) float64) (*Sim, *loopPl
 	return s, newLoopPlayer(m, l, plan)
 }
 
-// ForceSteps returns the figures of CONTRACT 4's force step, from 30 to 50 % of
+// ForceSteps returns the figures of the standard force step, from 30 to 50 % of
 // the force limit and back, each after 4 s of pressing.
 func ForceSteps(m *Machine, l Loops) (up, down Figures) {
 	low, high := 0.3*m.ForceLimit()*1e-3*m.Contact.Sign, 0.5*m.ForceLimit()*1e-3*m.Contact.Sign

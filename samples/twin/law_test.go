@@ -13,7 +13,7 @@ func lawSettings() Loops {
 	}
 }
 
-// TestLawByHand follows the law of CONTRACT 5 through a few periods worked by hand.
+// TestLawByHand follows the law through a few periods worked by hand.
 func TestLawByHand(t *testing.T) {
 	near := func(what string, got, want float64) {
 		t.Helper()

@@ -32,7 +32,7 @@ const (
 	stateRod = 11
 )
 
-// slowShare is the share of full speed at which machines are linearised (CONTRACT 5).
+// slowShare is the share of full speed at which machines are linearised.
 const slowShare = 0.06
 
 // travelTo runs the machine at slow speed until it passes x (m) in the direction

@@ -45,7 +45,7 @@ func TestQuadrants(t *testing.T) {
 }
 
 // TestResonance checks the mode of the linearised machine against
-// sqrt(β·A²/(V·m)) for one active chamber (REFERENCES A2.1, derivable) and a
+// sqrt(β·A²/(V·m)) for one active chamber (derivable: oil spring on a mass) and a
 // free oscillation of the machine itself.
 func TestResonance(t *testing.T) {
 	m := Random(Resisting, 4)

@@ -75,7 +75,7 @@ func travelSlowly(m *Machine, sign float64) slowTravel {
 	return t
 }
 
-// TruthOf returns the machine's true parameters by the definitions of CONTRACT 4.
+// TruthOf returns the machine's true parameters by the definitions of ident/plant.
 func TruthOf(m *Machine) Truth {
 	ways := [2]slowTravel{travelSlowly(m, 1), travelSlowly(m, -1)}
 	t := Truth{Carrier: map[string]string{}, Params: map[string]True{}}

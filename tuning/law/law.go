@@ -1,6 +1,6 @@
 // Package law is the control law that the proposed settings are for: its
-// settings and one period of it at a time, exactly as CONTRACT section 5 states
-// it. A gain means nothing without its law. Units are SI: position m, turns as
+// settings and one period of it at a time, exactly as a controller
+// is to run it. A gain means nothing without its law. Units are SI: position m, turns as
 // motor angle rad, pressure Pa, force N.
 package law
 

@@ -24,7 +24,7 @@ func near(t *testing.T, what string, got, want float64) {
 	}
 }
 
-// The expected figures are CONTRACT section 5 worked by hand.
+// The expected figures are the law worked by hand.
 func TestPositionLawByHand(t *testing.T) {
 	c := NewPositionController(settings(), areas)
 	// e = 2 mm: I = 2·0.002·0.001 = 4e-6; v = 0.02 + 4e-6 + 0.01.

@@ -30,7 +30,7 @@ func someProposal() *tuning.Proposal {
 	}
 }
 
-// An example worked by hand gives the numbers and their units.
+// The numbers are made up; their units stand in the names of the fields.
 func TestEncodeProposalKeepsContractUnits(t *testing.T) {
 	data, err := EncodeProposal(someProposal(), &plant.Plant{PressuresSeen: true})
 	if err != nil {
