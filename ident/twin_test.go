@@ -13,6 +13,7 @@ import (
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
 
@@ -39,24 +40,9 @@ func makeMachine(t testing.TB, kind twin.Kind, seed uint64) made {
 	}
 	for _, l := range twin.Logs(m.twin) {
 		l.Rounded()
-		m.logs = append(m.logs, traceOf(t, l))
+		m.logs = append(m.logs, traces.Of(t, l))
 	}
 	return m
-}
-
-func traceOf(t testing.TB, l *twin.Log) *trace.Trace {
-	t.Helper()
-	samples := map[trace.Channel][]float64{}
-	for _, c := range l.Columns {
-		if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
-			samples[ch] = c.SI
-		}
-	}
-	tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tr
 }
 
 // score gathers how one parameter came out over the machines.

@@ -10,28 +10,13 @@ import (
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
 
 var machines = flag.Int("machines", 0, "simulated machines of every kind to fit; 0 fits one of a few kinds")
 var firstSeed = flag.Uint64("seed", 100, "seed of the first simulated machine")
 var closedOnly = flag.Bool("closed", false, "fit the closed-loop log alone")
-
-// log turns a simulated recording into a trace.
-func log(t testing.TB, l *twin.Log) *trace.Trace {
-	t.Helper()
-	samples := map[trace.Channel][]float64{}
-	for _, c := range l.Columns {
-		if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
-			samples[ch] = c.SI
-		}
-	}
-	tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tr
-}
 
 func pressing(tr *trace.Trace) []trace.Span {
 	var spans []trace.Span
@@ -52,7 +37,7 @@ func record(t testing.TB, m *twin.Machine) []balance.Log {
 			continue
 		}
 		l.Rounded()
-		tr := log(t, l)
+		tr := traces.Of(t, l)
 		logs = append(logs, balance.Log{Trace: tr, Exclude: pressing(tr)})
 	}
 	return logs

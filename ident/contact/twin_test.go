@@ -8,7 +8,7 @@ import (
 	"eha/strokewise/ident/contact"
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
 
@@ -21,16 +21,7 @@ func presses(t *testing.T, m *twin.Machine, logs []*twin.Log) []contact.Press {
 	var all []contact.Press
 	for _, l := range logs {
 		l.Rounded()
-		samples := map[trace.Channel][]float64{}
-		for _, c := range l.Columns {
-			if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
-				samples[ch] = c.SI
-			}
-		}
-		tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		tr := traces.Of(t, l)
 		all = append(all, contact.Find(tr, motion.Find(tr).Segments, plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()})...)
 	}
 	return all

@@ -9,7 +9,7 @@ import (
 	"eha/strokewise/ident/drive"
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
 
@@ -22,16 +22,7 @@ var (
 func readLog(t *testing.T, l *twin.Log) drive.Log {
 	t.Helper()
 	l.Rounded()
-	samples := map[trace.Channel][]float64{}
-	for _, c := range l.Columns {
-		if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
-			samples[ch] = c.SI
-		}
-	}
-	tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	tr := traces.Of(t, l)
 	return drive.Log{Trace: tr, Motion: motion.Find(tr)}
 }
 

@@ -7,6 +7,7 @@ import (
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
 
@@ -14,17 +15,7 @@ import (
 func traceOf(t testing.TB, l *twin.Log) *trace.Trace {
 	t.Helper()
 	l.Rounded()
-	samples := map[trace.Channel][]float64{}
-	for _, c := range l.Columns {
-		if channel, ok := trace.ParseChannel(c.Channel); ok && channel != trace.Time {
-			samples[channel] = c.SI
-		}
-	}
-	log, err := trace.New(l.Name, l.Period, 0, samples, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return log
+	return traces.Of(t, l)
 }
 
 // fileOf returns the machine file of a simulated machine.

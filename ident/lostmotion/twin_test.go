@@ -7,7 +7,7 @@ import (
 	"eha/strokewise/ident/lostmotion"
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
 
@@ -16,16 +16,7 @@ var firstSeed = flag.Uint64("seed", 100, "seed of the first simulated machine")
 
 func log(t *testing.T, l *twin.Log) lostmotion.Log {
 	t.Helper()
-	samples := map[trace.Channel][]float64{}
-	for _, c := range l.Columns {
-		if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
-			samples[ch] = c.SI
-		}
-	}
-	tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	tr := traces.Of(t, l)
 	return lostmotion.Log{Trace: tr, Segments: motion.Find(tr).Segments}
 }
 

@@ -5,31 +5,16 @@ import (
 	"testing"
 
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/traces"
 	"eha/strokewise/samples/twin"
 )
-
-// traceOf turns a simulated log into a trace.
-func traceOf(t testing.TB, l *twin.Log) *trace.Trace {
-	t.Helper()
-	samples := map[trace.Channel][]float64{}
-	for _, c := range l.Columns {
-		if ch, ok := trace.ParseChannel(c.Channel); ok && ch != trace.Time {
-			samples[ch] = c.SI
-		}
-	}
-	tr, err := trace.New(l.Name, l.Period, 0, samples, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tr
-}
 
 // The simulated surveys say when each part began; every excitation must be found
 // there, and nowhere else, whatever lies under it (place kept, ramp, pressing).
 func TestSimulatedSurveys(t *testing.T) {
 	for _, kind := range []twin.Kind{twin.Resisting, twin.Swap, twin.Pressing} {
 		l := twin.Survey(twin.Random(kind, 21))
-		tr := traceOf(t, l)
+		tr := traces.Of(t, l)
 		m := Find(tr)
 		want := 0
 		for i, e := range l.Events {
