@@ -39,7 +39,11 @@ type DataError struct{ Logs int }
 
 // Error implements error.
 func (e *DataError) Error() string {
-	return fmt.Sprintf("ident: fit: %d logs: neither stroke per turn, the drive nor mass and friction could be found; log slow_strokes, speed_steps and multisine with speed command, motor position, rod position and both pressures", e.Logs)
+	logs := "logs"
+	if e.Logs == 1 {
+		logs = "log"
+	}
+	return fmt.Sprintf("ident: fit: %d %s: neither stroke per turn, the drive nor mass and friction could be found; log slow_strokes, speed_steps and multisine with speed command, motor position, rod position and both pressures", e.Logs, logs)
 }
 
 // fitting is a fit on its way: what goes in and what each stage found. A result

@@ -33,7 +33,7 @@ func (v *view) clock() []Finding {
 		severity := Note
 		if c.StampsOnly {
 			text = fmt.Sprintf("the time stamps jitter by %s (one standard deviation) about %s; the samples themselves are evenly spaced and were taken so.", inTime(c.Jitter), inTime(period))
-			do = "Nothing; the jitter is in the stamps only."
+			do = "Nothing to do; the jitter is in the stamps only."
 		} else if c.Jitter > 0.3*period {
 			severity = Harm
 		}
@@ -45,7 +45,7 @@ func (v *view) clock() []Finding {
 			"Rows that went back were dropped. Export the log anew if there are many.")
 		if i >= len(c.Backward) {
 			f.Text = fmt.Sprintf("the log's time begins anew at %.3f s; the parts are kept apart.", at)
-			f.Do = "Nothing, if several recordings were meant to be in one file."
+			f.Do = "Nothing to do if several recordings were meant to be in one file."
 		}
 		f.From, f.To = at, at
 		if i == maxEach-1 {
@@ -122,7 +122,7 @@ func (v *view) cells() []Finding {
 		if 50*lost > v.t.Len() {
 			severity = Harm
 		}
-		found = append(found, v.finding(EmptyCells, severity, trace.NoChannel, nil, text+".", "Nothing, if they are scattered. Many of them: record fewer channels."))
+		found = append(found, v.finding(EmptyCells, severity, trace.NoChannel, nil, text+".", "Nothing to do if they are scattered. Many of them: record fewer channels."))
 	}
 	if v.r.Rejects > 0 {
 		text := fmt.Sprintf("%d cells hold something other than a usable number", v.r.Rejects)
@@ -143,7 +143,7 @@ func (v *view) wraps() []Finding {
 		return nil
 	}
 	text := fmt.Sprintf("the encoder starts again %d times, after %.0f counts each; the turns were put together.", w.Count, w.Modulus)
-	do := "Nothing."
+	do := "Nothing to do."
 	severity := Note
 	if !w.Stated {
 		do = "Check the number and state it as wrap in the machine file."

@@ -205,9 +205,9 @@ func TestLongLogIsDrawnFast(t *testing.T) {
 		p.Render(120, 30, nil)
 		best = min(best, time.Since(start))
 	}
-	// Three times the wish, for busy machines and the race detector.
-	if best > 3*time.Millisecond {
-		t.Logf("600,000 points took %v", best)
+	// Fifty times the wish, for busy machines; the best of twenty tells the work from the waiting.
+	if best > 50*time.Millisecond {
+		t.Errorf("600,000 points took %v", best)
 	}
 }
 
