@@ -210,7 +210,9 @@ type help struct{ from int }
 
 func (h *help) title() string { return "Keys of this screen" }
 
-func (h *help) keys(*App) []key.Binding { return []key.Binding{shown(keyCancel, "esc", "back")} }
+func (h *help) keys(*App) []key.Binding {
+	return []key.Binding{shown(keyDown, "up/down", "scroll"), shown(keyCancel, "esc", "back")}
+}
 
 func (h *help) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	switch {
@@ -238,6 +240,6 @@ func (h *help) view(a *App, width, height int) []string {
 		shown(keyCancel, "esc", "cancel what is running"), keyQuit} {
 		row(k)
 	}
-	lines = append(lines, "", a.styles.faint.draw(cell("Cyan is what was measured, magenta what was computed; line kinds say the same without colour.", width)))
+	lines = append(lines, "", a.styles.faint.draw(cell("Cyan was measured, magenta computed; line kinds say so without colour.", width)))
 	return window(lines, h.from, height)
 }

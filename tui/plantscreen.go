@@ -108,6 +108,9 @@ func (s *plantScreen) next(a *App) string {
 	if e := p.Est(s.current()); !e.Known() && e.From != "" {
 		return "for " + words(s.current().String()) + ": log " + e.From
 	}
+	if !p.Est(plant.StrokePerTurnExtend).Known() && !p.Est(plant.StrokePerTurnRetract).Known() {
+		return "1 says what is missing from the logs; settings need travel per turn"
+	}
 	return "3 shows the loop settings for this plant"
 }
 

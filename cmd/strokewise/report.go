@@ -31,7 +31,7 @@ func newReport(s streams, line string) *cobra.Command {
 		},
 	}
 	c.addFlags(cmd)
-	cmd.Flags().StringVarP(&c.output, "output", "o", "", "page to write; the JSON goes beside it")
+	cmd.Flags().StringVarP(&c.output, "output", "o", "", "the page is written to `file`, the JSON beside it")
 	cmd.Flags().StringArrayVar(&before, "before", nil, "`log` or plant file from before, to set beside these; repeatable")
 	return cmd
 }

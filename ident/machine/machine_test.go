@@ -165,6 +165,7 @@ func TestParseRefuses(t *testing.T) {
 		{"absolute length", "[channels]\nrod_position = { column = \"a\", reference = \"absolute\" }\n", 2, "channels.rod_position.reference", "pressures only"},
 		{"column as a bare text", "[channels]\nrod_position = \"lt\"\n", 2, "channels.rod_position", "needs a table"},
 		{"broken TOML", "[cylinder\nbore = \"50 mm\"\n", 1, "", "not valid TOML"},
+		{"open quotation marks", "[cylinder]\nbore = \"50 mm\nrod = \"28 mm\"\n", 2, "", "close the quotation marks"},
 		{"decimal comma", "name = 63,0\n", 1, "", "not valid TOML"},
 		{"key twice", "[load]\nmass = \"1 kg\"\nmass = \"2 kg\"\n", 3, "", "not valid TOML"},
 		{"steering characters", "[load]\n\"\\u001b[2J\" = 1\n", 2, "load.·[2J", "unknown key"},

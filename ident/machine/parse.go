@@ -63,6 +63,9 @@ func syntaxError(file string, err error) error {
 	if errors.As(err, &decode) {
 		row, _ := decode.Position()
 		text := strings.TrimPrefix(decode.Error(), "toml: ")
+		if strings.Contains(text, "strings cannot have new lines") {
+			text += `; close the quotation marks, as in bore = "50 mm"`
+		}
 		return &FileError{File: file, Line: row, Problem: "not valid TOML: " + printable(text)}
 	}
 	return &FileError{File: file, Problem: "not valid TOML: " + printable(strings.TrimPrefix(err.Error(), "toml: "))}
