@@ -88,7 +88,15 @@ func (d *design) gainStep(title string, set law.Position) BringUpStep {
 		if !math.IsInf(o.Rise, 1) {
 			rise = fmt.Sprintf("rise %.2g s", o.Rise)
 		}
-		step.Expect = append(step.Expect, fmt.Sprintf("%sing: %s, overshoot %.1f %%, %s, at most %.2g mm off at rest", dir, rise, 100*o.Overshoot, settle, o.off*inMM))
+		step.Expect = append(step.Expect, fmt.Sprintf("%sing: %s, overshoot %.1f %%, %s, %s off at rest", dir, rise, 100*o.Overshoot, settle, offText(o.off)))
 	}
 	return step
+}
+
+// offText words a distance left (m) in mm, no finer than a thousandth.
+func offText(off float64) string {
+	if off < 1e-6 {
+		return "less than 0.001 mm"
+	}
+	return fmt.Sprintf("at most %.2g mm", off*inMM)
 }

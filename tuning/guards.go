@@ -67,8 +67,12 @@ func (d *design) guardMismatch(g *Guards) {
 	}
 	g.Mismatch = max(guardFactor*(max(usual, noise)+lost+oil+drift), leastMismatch)
 	g.PlainMismatch = g.Mismatch + guardFactor*slip
-	g.because("Encoder against transducer over %.2g s: in these logs 99.9 %% of such stretches differ by less than %.2g mm; a reversal adds up to %.2g mm, oil squeezed to %.3g bar %.2g mm, doubt about slip %.2g mm. The threshold is %.2g times their sum, so a false alarm asks for all of them at once.",
-		mismatchTime, usual*inMM, lost*inMM, working*1e-5, oil*inMM, drift*inMM, guardFactor)
+	squeezed := ""
+	if d.p.PressuresSeen {
+		squeezed = fmt.Sprintf(", oil squeezed to %.3g bar %.2g mm, doubt about slip %.2g mm", working*1e-5, oil*inMM, drift*inMM)
+	}
+	g.because("Encoder against transducer over %.2g s: in these logs 99.9 %% of such stretches differ by less than %.2g mm; a reversal adds up to %.2g mm%s. The threshold is %.2g times their sum, so a false alarm asks for all of them at once.",
+		mismatchTime, usual*inMM, lost*inMM, squeezed, guardFactor)
 	g.because("A controller that compares totals instead must have that fault off, or set to zero again at each standstill: slip makes the totals part for ever under load.")
 }
 
