@@ -66,6 +66,8 @@ type Report struct {
 	Findings     []Finding // most severe first; wiring before all else
 	Identifiable map[plant.Param]Identifiable
 	Missing      []string // ids of the moves that would complete the set, in the order to run them
+	// Questions are what no log can tell and the answers depend on.
+	Questions []string
 }
 
 // Stopped reports whether there is a finding that forbids a proposal.
@@ -106,6 +108,7 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 	}
 	report.Findings = append(report.Findings, acrossLogs(views)...)
 	report.Identifiable, report.Missing = identifiable(views, m)
+	report.Questions = questions(views)
 	order(report.Findings)
 	return report
 }
@@ -191,4 +194,14 @@ func rank(f Finding) int {
 
 func order(findings []Finding) {
 	sort.SliceStable(findings, func(i, j int) bool { return rank(findings[i]) > rank(findings[j]) })
+}
+
+// questions asks what only the person at the machine knows.
+func questions(views []*view) []string {
+	for _, v := range views {
+		if v.has(trace.SpeedCommand) {
+			return []string{"Was the speed command logged before or after the drive's ramp, limit and filter? If before, the drive's bandwidth, damping and dead time hold those too; log the one that the speed loop receives."}
+		}
+	}
+	return nil
 }

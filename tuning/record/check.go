@@ -22,6 +22,7 @@ type checkDocument struct {
 	Findings     []findingEntry               `json:"findings"`
 	Identifiable map[plant.Param]identifiable `json:"identifiable"`
 	Missing      []string                     `json:"missing_moves"`
+	Questions    []string                     `json:"questions"`
 }
 
 type channelEntry struct {
@@ -54,7 +55,7 @@ type identifiable struct {
 // EncodeCheck returns the judgement document.
 func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, error) {
 	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
-		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...)}
+		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append([]string{}, r.Questions...)}
 	for _, c := range r.Channels {
 		d.Channels = append(d.Channels, channelEntry{c.Log, c.Channel.String(), c.Column, c.Unit, number(c.Sure), c.Why})
 	}
@@ -92,6 +93,10 @@ func (p *page) judgement(r *quality.Report) {
 	p.findings("Harms some of the answers", "!", r, quality.Harm)
 	p.findings("Worth knowing", "-", r, quality.Note)
 	p.tells(r)
+	if len(r.Questions) > 0 {
+		p.heading("To answer at the machine")
+		p.list("?", r.Questions)
+	}
 }
 
 func orUnnamed(name string) string {
