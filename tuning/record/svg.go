@@ -199,6 +199,6 @@ func (c *canvas) legend(b *strings.Builder, all []series) {
 			fmt.Fprintf(b, `<path class="line %s %s" d="M%.1f %.1fh24"/>`, ink, [...]string{"solid", "dashed", "dotted"}[s.look], x, y-4)
 		}
 		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f">%s</text>`, x+29, y, html.EscapeString(s.name))
-		x += 29 + 6.4*float64(len([]rune(s.name))) + 18
+		x += 29 + 8.2*float64(len([]rune(s.name))) + 14
 	}
 }
