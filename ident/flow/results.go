@@ -58,10 +58,28 @@ func (s *Stroke) estimates(t *turns, m *machine.Machine) {
 			s.Params[p] = plant.MissingFrom("slow_strokes")
 		}
 	}
+	s.spanMixed(t)
 	s.weakenPerTurn(t)
 	s.Params[plant.Slip] = s.slipEstimate(t)
 	s.Params[plant.TransducerDelay] = s.delayEstimate()
 	s.nameplate(m)
+}
+
+// spanMixed widens a direction's ratio to both chambers' where either carries in it.
+func (s *Stroke) spanMixed(t *turns) {
+	for d, p := range map[plant.Direction]plant.Param{plant.Extend: plant.StrokePerTurnExtend, plant.Retract: plant.StrokePerTurnRetract} {
+		e := s.Params[p]
+		side := s.Carrier.At(d)
+		if !s.mixed.At(d) || !e.Known() || side == 0 {
+			continue
+		}
+		if other, ok := s.perTurn(t, chamberOf(-side)); ok {
+			e.Low, e.High = min(e.Low, other.Value), max(e.High, other.Value)
+			e.Status = plant.Weak
+			e.From += "; either side carries the load that way"
+			s.Params[p] = e
+		}
+	}
 }
 
 // weakenPerTurn calls the ratios weak if they were found on a small part of the stroke.

@@ -28,7 +28,9 @@ type Stroke struct {
 	// Carrier is the side that carries mid-stroke in each direction of these
 	// logs: +1 the cap side, -1 the rod side, 0 where the logs do not show it.
 	Carrier plant.PerDirection[int]
-	Curve   Curve
+	// mixed says of each direction that the other side carries over much of its travel too.
+	mixed plant.PerDirection[bool]
+	Curve Curve
 	// Map is the travel per turn along the stroke as the transducer reads it.
 	Map          plant.StrokeMap
 	SlipPoints   []plant.Point // pressure across the pump (Pa) against motor speed lost (rad/s)
@@ -195,13 +197,15 @@ func carriers(moves []move) plant.PerDirection[int] {
 	return c
 }
 
+// mixedShare is the share of the travel in a direction from which on the other
+// side counts as carrying there too: which of the two a move meets hangs on load and speed.
+const mixedShare = 0.25
+
 // guessCarriers fills in the directions in which no move was surely one-sided,
-// as near zero load: the chamber that stands higher over most of the travel.
+// as near zero load: the chamber that stands higher over most of the travel. It
+// marks the directions in which the other stands higher over much of it too.
 func (s *Stroke) guessCarriers(logs []*means) {
 	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
-		if s.Carrier.At(d) != 0 {
-			continue
-		}
 		var cap, rod float64
 		for _, m := range logs {
 			for i, v := range m.travel {
@@ -215,8 +219,9 @@ func (s *Stroke) guessCarriers(logs []*means) {
 				}
 			}
 		}
+		s.mixed.Set(d, min(cap, rod) > mixedShare*(cap+rod))
 		switch {
-		case cap+rod <= sideTravel:
+		case s.Carrier.At(d) != 0 || cap+rod <= sideTravel:
 		case cap >= rod:
 			s.Carrier.Set(d, 1)
 		default:
