@@ -223,7 +223,8 @@ func interrupt(t *testing.T, cmd *exec.Cmd, sig syscall.Signal, wait time.Durati
 	_ = cmd.Process.Signal(sig) // it may have ended by itself
 	sent := time.Now()
 	_ = cmd.Wait()
-	if took := time.Since(sent); took > 3*time.Second {
+	// Far above what a stage of the fit takes, for machines busy with other tests.
+	if took := time.Since(sent); took > 30*time.Second {
 		t.Errorf("stopped %v after %v", took, sig)
 	}
 	status = cmd.ProcessState.ExitCode()

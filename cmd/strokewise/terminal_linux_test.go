@@ -72,10 +72,10 @@ func onScreen(t *testing.T, dir string, rows, cols uint16, env []string, args ..
 // finish waits for the end of the program and of its output.
 func finish(t *testing.T, cmd *exec.Cmd, s *screen) int {
 	t.Helper()
-	late := time.AfterFunc(10*time.Second, func() { _ = cmd.Process.Kill() })
+	late := time.AfterFunc(60*time.Second, func() { _ = cmd.Process.Kill() })
 	_ = cmd.Wait()
 	if !late.Stop() {
-		t.Error("it did not end within ten seconds")
+		t.Error("it did not end within a minute")
 	}
 	<-s.done
 	return cmd.ProcessState.ExitCode()
