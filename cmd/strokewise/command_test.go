@@ -45,6 +45,8 @@ func TestBadInputGetsOneLine(t *testing.T) {
 		{"period without unit", []string{"fit", "--log-period", "2", good}, exitUsage, "such as 2ms"},
 		{"unknown units", []string{"fit", "--units", "cubits", good}, exitUsage, "metric or inch"},
 		{"what-if without unit", []string{"tune", "--mass", "400", good}, exitUsage, "--mass"},
+		{"half a contact range", []string{"tune", "--contact-softest", "10 kN/mm", good}, exitUsage, "--contact-stiffest"},
+		{"contact range upside down", []string{"tune", "--contact-softest", "10 kN/mm", "--contact-stiffest", "5 kN/mm", good}, exitUsage, "is stiffer than"},
 		{"bad channel", []string{"fit", "--channel", "rod=x", good}, exitUsage, "--channel"},
 		{"nothing moves", []string{"fit", good}, exitUnsupported, "slow_strokes"},
 		{"report without a place", []string{"report", good}, exitUsage, "-o FILE"},

@@ -16,7 +16,7 @@ import (
 )
 
 // whatIf holds the flags of changes to the fitted plant, as typed.
-type whatIf struct{ mass, load, outerDelay, controllerPeriod, lineVolume string }
+type whatIf struct{ mass, load, outerDelay, controllerPeriod, lineVolume, softest, stiffest string }
 
 func newTune(s streams) *cobra.Command {
 	c, what := &common{}, &whatIf{}
@@ -41,6 +41,8 @@ func newTune(s streams) *cobra.Command {
 	f.StringVar(&what.outerDelay, "outer-delay", "", "what if measurement to speed command took this `time`")
 	f.StringVar(&what.controllerPeriod, "controller-period", "", "what if the outer loop ran at this `period`")
 	f.StringVar(&what.lineVolume, "line-volume", "", "what if this `volume` of hose were added to each side")
+	f.StringVar(&what.softest, "contact-softest", "", "softest contact `stiffness` that the force loop must hold for, such as \"10 kN/mm\"")
+	f.StringVar(&what.stiffest, "contact-stiffest", "", "stiffest contact `stiffness` that the force loop must hold for")
 	return cmd
 }
 
@@ -69,7 +71,25 @@ func (w *whatIf) options() (tuning.Options, error) {
 		}
 		*f.into = &v
 	}
-	return opt, nil
+	return opt, w.contact(&opt)
+}
+
+// contact takes the range of stiffness, which needs both ends.
+func (w *whatIf) contact(opt *tuning.Options) error {
+	if w.softest == "" && w.stiffest == "" {
+		return nil
+	}
+	for i, text := range []string{w.softest, w.stiffest} {
+		v, err := quantity.Parse(text, quantity.Stiffness)
+		if err != nil || !(v > 0) {
+			return usageError{fmt.Errorf("--contact-softest %q, --contact-stiffest %q: expected a stiffness above zero for both, such as \"10 kN/mm\"", w.softest, w.stiffest)}
+		}
+		opt.ContactRange[i] = v
+	}
+	if opt.ContactRange[0] > opt.ContactRange[1] {
+		return usageError{fmt.Errorf("--contact-softest %q is stiffer than --contact-stiffest %q", w.softest, w.stiffest)}
+	}
+	return nil
 }
 
 func runTune(ctx context.Context, c *common, opt tuning.Options, earlier string, logs []string, s streams) error {
