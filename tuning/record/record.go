@@ -209,7 +209,28 @@ func (p *page) simulated(ctx context.Context, w *Work) error {
 		}
 		p.draw(p.responseOf(r))
 	}
+	p.replays(w)
 	return nil
+}
+
+// replays lays the simulation under the as-found settings over the closed-loop
+// logs, so that the reader can judge whether to believe the predictions.
+func (p *page) replays(w *Work) {
+	if w.AsFound == nil {
+		return
+	}
+	for _, r := range w.Readings {
+		overlays, err := tuning.Replay(w.Plant, *w.AsFound, r.Trace)
+		if err != nil {
+			continue // an open-loop log has nothing to replay
+		}
+		for _, o := range overlays {
+			f := p.holdOutFigure(o)
+			f.title = fmt.Sprintf("Replay of %s under the settings as found: %s", r.Trace.Name(), words(o.Channel))
+			f.about = "recorded, and simulated from the log's own commands under the settings in use then; only the start is taken from the recording"
+			p.draw(f)
+		}
+	}
 }
 
 func (p *page) signatures(w *Work) {
