@@ -25,7 +25,12 @@ type design struct {
 	places, factors, process, delays []float64
 	draws                            []plant.Model // from the joint uncertainty, what-if included
 	warnings                         []string
+	ended                            func() error // of the context that the search goes on for; nil goes on to the end
 }
+
+// over reports whether nobody waits for the answer any more; a search then ends
+// early, with whatever it has.
+func (d *design) over() bool { return d.ended != nil && d.ended() != nil }
 
 // numDraws is the number of models drawn for robustness and for the bands of the
 // predicted figures.

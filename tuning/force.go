@@ -55,7 +55,11 @@ type forceCandidate struct {
 // where no gain keeps the targets.
 func (p *pressing) best(position *law.Position) *law.Force {
 	all := p.candidates(position)
-	sim.Each(len(all), func(i int) { all[i].cost = p.cost(position, &all[i].set) })
+	sim.Each(len(all), func(i int) {
+		if !p.d.over() {
+			all[i].cost = p.cost(position, &all[i].set)
+		}
+	})
 	var best *forceCandidate
 	for i := range all {
 		if best == nil || all[i].cost < best.cost {

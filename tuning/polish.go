@@ -80,6 +80,9 @@ func (d *design) matchIntegrals(set law.Position, ratios []float64) law.Position
 	}
 	costs := make([][2]float64, len(list)*len(cases))
 	sim.Each(2*len(costs), func(i int) {
+		if d.over() {
+			return
+		}
 		c, tried, dir := cases[i/2%len(cases)], list[i/2/len(cases)], plant.Direction(i%2)
 		run, from, to := d.stepRun(c.model, tried, dir, c.x, 1, polishTime)
 		costs[i/2][dir] = stepCost(run, from, to)
@@ -118,6 +121,9 @@ func (d *design) moreCases() []stepCase {
 func (d *design) price(list []candidate, dir plant.Direction, cases []stepCase) {
 	costs := make([]float64, len(list)*len(cases))
 	sim.Each(len(costs), func(i int) {
+		if d.over() {
+			return
+		}
 		c, set := cases[i%len(cases)], list[i/len(cases)].set
 		run, from, to := d.stepRun(c.model, set, dir, c.x, 1, polishTime)
 		costs[i] = stepCost(run, from, to)

@@ -37,6 +37,9 @@ func (d *design) designPosition() (positionLoop, error) {
 	if !(set.Kp.Extend > 0 && set.Kp.Retract > 0) {
 		return out, errNoGain
 	}
+	if d.over() {
+		return out, d.ended()
+	}
 	d.setWindow(&set)
 	out.met = d.holdBack(&set)
 	ratios := d.integralRatios(&set)
@@ -44,6 +47,9 @@ func (d *design) designPosition() (positionLoop, error) {
 	if set.Ki != (plant.PerDirection[float64]{}) && d.hunts(set) {
 		set.Ki = plant.PerDirection[float64]{}
 		d.warn("No integral is proposed: with the friction fitted it hunts in simulation; slip under load leaves up to %.2g mm.", d.droop(&set)*inMM)
+	}
+	if d.over() {
+		return out, d.ended()
 	}
 	if !d.secure(&set) {
 		return out, errNoGain

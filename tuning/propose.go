@@ -25,6 +25,7 @@ func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error
 	if err != nil {
 		return nil, err
 	}
+	d.ended = ctx.Err
 	out := &Proposal{
 		Targets: opt.Targets, Model: d.model, Demo: p.Demo,
 		NotProposed: map[string]string{}, Worst: map[string]Margin{},
@@ -33,25 +34,40 @@ func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error
 	}
 	d.remarks()
 	found, err := d.designPosition()
-	if err != nil {
+	switch {
+	case d.over():
+		return nil, ctx.Err()
+	case err != nil:
 		out.NotProposed["position"] = err.Error()
 		out.NotProposed["force"] = "a force loop hands over to a position loop, and none is proposed"
-	} else {
-		set := found.set
-		out.Loops.Position = &set
-		out.Margins, out.Worst["position"] = d.positionMargins(&set, loop.Fine)
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		out.Predicted = d.predictSteps(set, d.draws)
-		out.Limits = d.limits(found)
-		d.addForce(ctx, out)
-		out.BringUp = d.bringUp(out.Loops)
-		out.Forms = d.settingForms(out.Loops)
+	default:
+		d.complete(ctx, out, found)
 	}
 	out.Guards = d.guards(out.Loops)
 	out.Warnings = append(append([]string{}, p.Warnings...), d.warnings...)
-	return out, ctx.Err()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// complete adds to a proposal what stands on its position loop: margins,
+// predictions, what limits it, the force loop and the steps of bringing up.
+func (d *design) complete(ctx context.Context, out *Proposal, found positionLoop) {
+	set := found.set
+	out.Loops.Position = &set
+	out.Margins, out.Worst["position"] = d.positionMargins(&set, loop.Fine)
+	out.Predicted = d.predictSteps(set, d.draws)
+	out.Limits = d.limits(found)
+	if d.over() {
+		return
+	}
+	d.addForce(ctx, out)
+	if d.over() {
+		return
+	}
+	out.BringUp = d.bringUp(out.Loops)
+	out.Forms = d.settingForms(out.Loops)
 }
 
 // addForce adds the force loop to a proposal that holds a position loop, or why there is none.

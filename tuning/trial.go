@@ -97,6 +97,9 @@ func (d *design) passes(m *plant.Model, set law.Position, dir plant.Direction) f
 	faults := make([]fault, len(list))
 	duration := min(stepTime(&set), max(0.6, 8/set.Kp.At(dir)))
 	sim.Each(len(list), func(i int) {
+		if d.over() {
+			return
+		}
 		t := list[i]
 		run := d.runStep(m, set, t.from, t.to, t.x, t.factor, duration)
 		faults[i] = judge(run, t.from, t.to, t.overshoot)
@@ -167,7 +170,7 @@ func (d *design) stepBack(m *plant.Model, set *law.Position) (met plant.PerDirec
 
 func (d *design) stepBackOne(m *plant.Model, set *law.Position, dir plant.Direction) (met fault) {
 	start := set.Kp.At(dir)
-	for set.Kp.At(dir) > start/20 {
+	for set.Kp.At(dir) > start/20 && !d.over() {
 		f := d.passes(m, *set, dir)
 		if f == "" {
 			break
