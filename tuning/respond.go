@@ -37,6 +37,7 @@ type Response struct {
 	AsFound   *Course // nil where not given or not able to do the scenario
 	Figures   []Figure
 	Note      string // what the band covers
+	Quick     bool   // of a quick look: one run, no band
 }
 
 // Figure is one figure of a response, proposed beside as found, in SI units.
@@ -90,15 +91,16 @@ func Respond(ctx context.Context, p *plant.Plant, t *Proposal, asFound *law.Loop
 	}
 	for _, s := range d.situations(t) {
 		if s.ID == id {
-			return d.respond(ctx, s, t, asFound)
+			return d.respond(ctx, s, t, asFound, d.draws[:min(responseDraws, len(d.draws))])
 		}
 	}
 	return nil, fmt.Errorf("tuning: no scenario %q for this proposal", id)
 }
 
-func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound *law.Loops) (*Response, error) {
+// respond runs a situation on the model and on those drawn. Without draws there is
+// no band, and the figures are those of the one run.
+func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound *law.Loops, draws []plant.Model) (*Response, error) {
 	proposed := t.Loops
-	draws := d.draws[:min(responseDraws, len(d.draws))]
 	runs := make([]sim.Run, len(draws)+2)
 	compare := asFound != nil && asFound.Position != nil && (!s.Force || asFound.Force != nil)
 	sim.Each(len(runs), func(i int) {
@@ -122,7 +124,9 @@ func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound 
 	for i := range r.Proposed.Output {
 		r.Reference = append(r.Reference, s.reference(float64(first+i)*r.Period))
 	}
-	r.Proposed.band(runs[2:], first, s.Force)
+	if len(draws) > 0 {
+		r.Proposed.band(runs[2:], first, s.Force)
+	}
 	figures := make([][]Figure, len(runs))
 	for i := range runs {
 		if i != 1 || compare {
@@ -136,7 +140,9 @@ func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound 
 			r.Figures[k].Proposed.High = max(r.Figures[k].Proposed.High, f[k].Proposed.Value)
 		}
 	}
-	r.asPredicted(t.Predicted)
+	if len(draws) > 0 {
+		r.asPredicted(t.Predicted)
+	}
 	if compare {
 		found := course(&runs[1], first, s.Force)
 		r.AsFound = &found
