@@ -10,11 +10,14 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"eha/strokewise/tuning/job"
 )
 
 // Killed at any moment of saving, the program leaves a whole file: the one before
 // or the one after. What an unfinished save leaves beside it is hidden, at most
-// one file a kill, and never one that opening a folder would offer.
+// one file a kill, never one that opening a folder would offer, and gone after a
+// later save.
 func TestKilledWhileSaving(t *testing.T) {
 	times := 200
 	if testing.Short() {
@@ -68,6 +71,16 @@ func TestKilledWhileSaving(t *testing.T) {
 		t.Errorf("%d unfinished files after %d kills", left, times)
 	}
 	t.Logf("%d kills, %d different pages found whole, %d unfinished files beside them", times, len(seen), len(entries)-1)
+	for _, e := range entries {
+		long := time.Now().Add(-time.Hour)
+		if err := os.Chtimes(filepath.Join(dir, e.Name()), long, long); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := job.Save(path, page(0)); err != nil {
+		t.Fatal(err)
+	}
+	wantNoLitter(t, dir)
 }
 
 // isPage reports whether data is one of the documents that saveForEver writes, whole.

@@ -6,12 +6,15 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 )
 
 // Save writes data to path so that whoever looks finds the old file whole or
 // the new one whole, never a mixture: into a new file beside it, flushed to the
 // disk, renamed over it. A link is followed, an existing file's permissions are
-// kept. It returns an error that names the path.
+// kept. What earlier saves of that file left when they were killed is removed.
+// It returns an error that names the path.
 func Save(path string, data []byte) (err error) {
 	if target, e := filepath.EvalSymlinks(path); e == nil {
 		path = target
@@ -40,11 +43,40 @@ func Save(path string, data []byte) (err error) {
 	if err = errors.Join(f.Chmod(mode), f.Sync(), f.Close()); err != nil {
 		return err
 	}
+	written, err := os.Stat(f.Name())
+	if err != nil {
+		return err
+	}
 	if err = os.Rename(f.Name(), path); err != nil {
 		return err
 	}
+	removeStale(path, written.ModTime())
 	syncFolder(filepath.Dir(path))
 	return nil
+}
+
+// staleAfter is how long nobody has written to an unfinished file that a killed
+// save left: one still at work, which would end with an error, writes far sooner.
+const staleAfter = 10 * time.Minute
+
+// removeStale removes what killed saves of the path left beside it. Now is by the
+// clock that dates the folder's files, which on a share is not this machine's.
+func removeStale(path string, now time.Time) {
+	dir, base := filepath.Split(path)
+	entries, err := os.ReadDir(filepath.Dir(path))
+	if err != nil {
+		return // the save itself is done
+	}
+	for _, e := range entries {
+		number, ours := strings.CutPrefix(e.Name(), "."+base+".")
+		number, unfinished := strings.CutSuffix(number, ".part")
+		if !ours || !unfinished || strings.Trim(number, "0123456789") != "" {
+			continue
+		}
+		if info, err := e.Info(); err == nil && now.Sub(info.ModTime()) > staleAfter {
+			_ = os.Remove(dir + e.Name())
+		}
+	}
 }
 
 // syncFolder makes the rename itself last through a power cut, where the system can.
