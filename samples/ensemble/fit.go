@@ -23,17 +23,21 @@ func traceOf(l *twin.Log) (*trace.Trace, error) {
 }
 
 // fitMachine simulates the machine's logs and fits them. Of the logs it takes the
-// survey, and with every also the closed-loop ones.
-func fitMachine(m *twin.Machine, which string) result {
+// survey, and with every also the closed-loop ones; clear leaves out whatever the rod presses on.
+func fitMachine(m *twin.Machine, which string, clear bool) result {
 	r := result{machine: m}
+	logged := m
+	if clear {
+		logged = twin.Clear(m)
+	}
 	var logs []*twin.Log
 	switch which {
 	case "survey":
-		logs = []*twin.Log{twin.Survey(m)}
+		logs = []*twin.Log{twin.Survey(logged)}
 	case "asfound":
-		logs = []*twin.Log{twin.AsFound(m, m.Loops)}
+		logs = []*twin.Log{twin.AsFound(logged, logged.Loops)}
 	default:
-		logs = twin.Logs(m)
+		logs = twin.Logs(logged)
 	}
 	var traces []*trace.Trace
 	for _, l := range logs {
@@ -53,7 +57,7 @@ func fitMachine(m *twin.Machine, which string) result {
 	r.plant, r.err = ident.Fit(context.Background(), traces, known, ident.Options{})
 	r.took = time.Since(began)
 	if r.plant != nil {
-		r.outcomes = score(m, r.plant, which != "survey")
+		r.outcomes = score(logged, r.plant, which != "survey")
 	}
 	return r
 }

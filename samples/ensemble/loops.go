@@ -28,13 +28,7 @@ type loopsVerdict struct {
 	calm            count // hunting within the window
 	droop           count // error left above the window predicted within 20 %
 	whatIf          count // settling predicted within 20 % on the machine with half as much mass again
-	contact         count // stable force steps
-	forceSettling   count // within 20 %
-	forceOvershoot  count // within 3 points
-	peakForce       count // approach never above the force limit, on piston and work piece
-	runsOn          count // nor a position command that runs on with nine tenths of the limit as reference
-	jump            count // no command jump above 2 % of the speed limit
-	lost            count // rod speed after loss of contact within the force loop's limit
+	pressing        forceVerdict
 	worstGain       float64
 	settled, best   float64 // s, mean of both directions, proposed and by brute force; best is 0 where not asked
 }
@@ -57,7 +51,7 @@ type namedCount struct {
 
 // counts lists every count of the verdict.
 func (v *loopsVerdict) counts() []namedCount {
-	return []namedCount{
+	own := []namedCount{
 		{"standard steps stable at 0.6, 1, 1.6 of the mass", &v.stable},
 		{"stated gain margin kept to 1.5 dB", &v.gainMargin},
 		{"stated phase margin kept to 7 deg", &v.phaseMargin},
@@ -68,14 +62,8 @@ func (v *loopsVerdict) counts() []namedCount {
 		{"no hunting beyond the window", &v.calm},
 		{"error left predicted within 20 %", &v.droop},
 		{"settling after a what-if of mass within 20 %", &v.whatIf},
-		{"force steps stable", &v.contact},
-		{"force settling predicted within 20 %", &v.forceSettling},
-		{"force overshoot predicted within 3 points", &v.forceOvershoot},
-		{"approach below the force limit", &v.peakForce},
-		{"position command that runs on below the force limit", &v.runsOn},
-		{"hand-over without a jump", &v.jump},
-		{"loss of contact within the speed limit", &v.lost},
 	}
+	return append(own, v.pressing.counts()...)
 }
 
 // join adds another verdict's counts.
@@ -96,6 +84,9 @@ func (v *loopsVerdict) line() string {
 		return " | no loop: " + v.why
 	}
 	text := fmt.Sprintf(" | settles in %.2f s", v.settled)
+	if v.best > 0 {
+		text += fmt.Sprintf(", %.2f times the best", v.settled/v.best)
+	}
 	for _, c := range v.counts() {
 		if c.count.held < c.count.asked {
 			text += fmt.Sprintf("; %s: %d of %d", c.name, c.count.held, c.count.asked)
@@ -136,10 +127,14 @@ func settingsOf(l law.Loops) twin.Loops {
 }
 
 // judge proposes settings for the fitted plant and runs them on the machine.
-func judge(m *twin.Machine, p *plant.Plant, best bool) *loopsVerdict {
+func judge(m *twin.Machine, p *plant.Plant, o options) *loopsVerdict {
 	v := &loopsVerdict{worstGain: math.Inf(1)}
+	opt, pieces := tuning.DefaultOptions(), []float64{1}
+	if o.stated {
+		opt, pieces = stateContact(opt, m), statedPieces
+	}
 	began := time.Now()
-	t, err := tuning.Propose(context.Background(), p, tuning.DefaultOptions())
+	t, err := tuning.Propose(context.Background(), p, opt)
 	v.took = time.Since(began)
 	if err != nil {
 		v.why = err.Error()
@@ -153,12 +148,12 @@ func judge(m *twin.Machine, p *plant.Plant, best bool) *loopsVerdict {
 	v.proposed = true
 	v.judgePosition(m, t, settings)
 	v.judgeWhatIf(m, p)
-	if best {
+	if o.best {
 		_, v.best = twin.Best(m, twin.UsualTargets(), massFactors)
 	}
 	if settings.Force != nil && m.Contact != nil {
 		v.force = true
-		v.judgeForce(m, t, settings)
+		v.pressing.judge(m, t, settings, pieces)
 	}
 	return v
 }
@@ -249,30 +244,4 @@ func (v *loopsVerdict) judgeWhatIf(m *twin.Machine, p *plant.Plant) {
 			v.whatIf.add(within(s.Settling.Value, f.Settling, 0.2))
 		}
 	}
-}
-
-func (v *loopsVerdict) judgeForce(m *twin.Machine, t *tuning.Proposal, settings twin.Loops) {
-	up, down := twin.ForceSteps(m, settings)
-	for _, f := range []twin.Figures{up, down} {
-		v.contact.add(f.Stable)
-	}
-	n := 0
-	for _, s := range t.Predicted {
-		if s.Loop == "force" && n < 2 {
-			f := up
-			if math.Abs(s.To) < math.Abs(s.From) {
-				f = down
-			}
-			v.forceSettling.add(within(s.Settling.Value, f.Settling, 0.2))
-			v.forceOvershoot.add(math.Abs(s.Overshoot.Value-f.Overshoot) <= 0.03)
-			n++
-		}
-	}
-	a := twin.Approach(m, settings)
-	v.peakForce.add(math.Max(a.PeakForce, a.PeakWork) <= m.ForceLimit()*1e-3)
-	v.runsOn.add(twin.RunsOn(m, settings, 0.9) <= m.ForceLimit()*1e-3)
-	v.jump.add(a.Jump <= 0.02*settings.Position.SpeedLimit)
-	lost := twin.LossOfContact(m, settings)
-	// The last of the oil's expansion still adds a few per cent.
-	v.lost.add(lost.RodSpeed <= 1.1*settings.Force.SpeedLimit/60/math.Min(settings.Position.TurnsExtend, settings.Position.TurnsRetract))
 }

@@ -27,7 +27,7 @@ type options struct {
 	n                           int
 	seed                        uint64
 	loops, exact, best, details bool
-	pull                        bool
+	pull, stated                bool
 }
 
 func run(args []string, stdout, stderr io.Writer) int {
@@ -43,6 +43,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags.BoolVar(&o.exact, "exact", false, "with -loops: design on the true parameters instead of a fit")
 	flags.BoolVar(&o.best, "best", false, "with -loops: compare settling with the best found by brute force (seconds a machine)")
 	flags.BoolVar(&o.pull, "pull", false, "machines that press do so while retracting")
+	flags.BoolVar(&o.stated, "stated", false, "no log shows the work piece: it is stated, with half to twice its stiffness as the range, and machines of every kind get one")
 	flags.BoolVar(&o.details, "details", false, "one line a machine")
 	if err := flags.Parse(args); err != nil {
 		return 2
@@ -65,6 +66,9 @@ func run(args []string, stdout, stderr io.Writer) int {
 	for i := range o.n {
 		machines = append(machines, func() *twin.Machine {
 			m := twin.Random(kinds[i%len(kinds)], o.seed+uint64(i))
+			if o.stated {
+				m = twin.Touching(m)
+			}
 			if o.pull && m.Contact != nil {
 				m = twin.Pulling(m)
 			}
@@ -81,10 +85,10 @@ func (o options) one(m *twin.Machine) result {
 	if o.exact {
 		r.plant, r.err = exactPlant(m)
 	} else {
-		r = fitMachine(m, o.logs)
+		r = fitMachine(m, o.logs, o.stated)
 	}
 	if o.loops && r.plant != nil {
-		r.loops = judge(m, r.plant, o.best)
+		r.loops = judge(m, r.plant, o)
 	}
 	return r
 }

@@ -58,8 +58,12 @@ func AsFound(m *Machine, l Loops) *Log { return asFound(m, l, StepTime) }
 func asFound(m *Machine, l Loops, h float64) *Log {
 	mid, span := m.Stroke/2*1e3, 0.3*m.Stroke*1e3
 	if c := m.Contact; c != nil {
-		mid = (0.05*m.Stroke + 0.5*(c.Position-0.05*m.Stroke)) * 1e3
-		span = math.Min(span, (c.Position*1e3-mid)*0.75)
+		clear := 0.05 * m.Stroke // the end of the stroke that has no work piece
+		if c.Sign < 0 {
+			clear = m.Stroke - clear
+		}
+		mid = (clear + 0.5*(c.Position-clear)) * 1e3
+		span = math.Min(span, math.Abs(c.Position*1e3-mid)*0.75)
 	}
 	step := m.StepSize()
 	full := m.MaxSpeed * m.Displacement / m.AreaCap() * 1e3

@@ -20,7 +20,8 @@ type sample struct {
 	t, value, rpm float64
 	pressure      float64 // bar, the higher chamber
 	contact       float64 // kN on the work piece
-	rodSpeed      float64 // mm/s
+	x             float64 // mm
+	byForce       bool    // the force loop gave the command
 }
 
 // figures reads a step response from from to to at time at (s) off the samples.

@@ -85,7 +85,7 @@ func TestMarginsAgainstSimulation(t *testing.T) {
 func TestPressRuns(t *testing.T) {
 	m := Demo()
 	up, down := ForceSteps(m, m.Loops)
-	a, lost := Approach(m, m.Loops), LossOfContact(m, m.Loops)
+	a, lost := Approach(m, m.Loops, 0.3), LossOfContact(m, m.Loops)
 	t.Logf("up %+v\ndown %+v\napproach %+v\nlost %+v", up, down, a, lost)
 	limit := m.ForceLimit() * 1e-3
 	if !up.Stable || !down.Stable || up.FinalError > 0.02*limit {

@@ -15,8 +15,10 @@ func (t *Truth) lostMotion(m *Machine) {
 func reversal(m *Machine, share, stretch float64) float64 {
 	speed := share * m.MaxSpeed
 	mid := m.Stroke / 2
-	if c := m.Contact; c != nil {
+	if c := m.Contact; c != nil && c.Sign > 0 {
 		mid = math.Min(mid, 0.5*c.Position)
+	} else if c != nil {
+		mid = math.Max(mid, 0.5*(m.Stroke+c.Position))
 	}
 	s := NewSim(m, mid, StepTime)
 	s.noRipple = true

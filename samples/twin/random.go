@@ -262,6 +262,25 @@ func (m *Machine) pressingArea() float64 {
 	return m.AreaCap()
 }
 
+// Touching returns the machine with a work piece at the far end of its stroke,
+// met while extending; one that has a work piece is returned as it is.
+func Touching(m *Machine) *Machine {
+	if m.Contact != nil {
+		return m
+	}
+	p := *m
+	p.pickContact(draw{rand.New(rand.NewPCG(m.Seed, 7171))})
+	p.Loops = HotLoops(&p)
+	return &p
+}
+
+// Clear returns the machine with nothing to press on.
+func Clear(m *Machine) *Machine {
+	p := *m
+	p.Contact, p.Loops.Force = nil, nil
+	return &p
+}
+
 // Pulling returns the counterpart of a machine that presses while extending: the
 // work piece at the other end of the stroke, met while retracting, and a load that
 // pulls the rod out. It panics on a machine that presses on nothing.

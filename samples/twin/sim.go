@@ -68,6 +68,9 @@ type Sim struct {
 	fixedReservoir   bool
 	kickForce        float64 // N, added to the load
 	contactGone      bool    // the work piece is taken away
+	misread          float64 // m, added to what the transducer reads
+	jammed           bool
+	contactShift     float64 // m, how far it stands further along the way the rod presses
 }
 
 const historyLen = 2048
@@ -179,7 +182,7 @@ func (s *Sim) contactForce() float64 {
 	if c == nil || s.contactGone {
 		return 0
 	}
-	depth := (s.x - c.Position) * c.Sign
+	depth := (s.x-c.Position)*c.Sign - s.contactShift
 	if depth <= 0 {
 		return 0
 	}

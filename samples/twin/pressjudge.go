@@ -1,0 +1,260 @@
+package twin
+
+import "math"
+
+// hydraulicForce returns the force from the sensed pressures (kN) as the loop
+// gets it, sensor offsets included, noise left out.
+func hydraulicForce(s *Sim) float64 {
+	o := s.m.Sensors.PressureOffset
+	return ((s.sensedP[0]+o[0])*s.areaCap - (s.sensedP[1]+o[1])*s.areaRod) * 1e-3
+}
+
+// pressing is a run under both loops: where it starts (m), what is asked for, and
+// what becomes of the work piece by time: gone, or further along by some way (m).
+type pressing struct {
+	start float64
+	until float64 // s
+	plan  func(t float64) Reference
+	piece func(t float64) (gone bool, shift float64) // nil where it stays
+}
+
+func (p pressing) run(m *Machine, l Loops) (all []sample, player *loopPlayer) {
+	s := NewSim(m, p.start, StepTime)
+	player = newLoopPlayer(m, l, func(t float64) (Reference, bool) { return p.plan(t), false })
+	all = watch(s, player, p.until, func(s *Sim) float64 {
+		if p.piece != nil {
+			s.contactGone, s.contactShift = p.piece(s.Time())
+		}
+		return hydraulicForce(s)
+	})
+	return all, player
+}
+
+// beyond is where the position reference stands (mm) while pressing.
+func beyond(m *Machine, l Loops) float64 {
+	c := m.Contact
+	return c.Position*1e3 + c.Sign*math.Max(l.Force.TravelLimit, 1)
+}
+
+// away is how far (m) before the work piece approaches begin.
+func away(m *Machine) float64 { return math.Min(6e-3, 0.02*m.Stroke) }
+
+// onContact presses from the work piece on with the force (kN) by time.
+func onContact(m *Machine, l Loops, until float64, force func(t float64) float64) pressing {
+	c := m.Contact
+	at := beyond(m, l)
+	return pressing{start: c.Position - c.Sign*2e-4, until: until, plan: func(t float64) Reference {
+		return Reference{Position: at, Pressing: true, Force: force(t)}
+	}}
+}
+
+// share is that share of the force limit (kN), with its sign.
+func share(m *Machine, s float64) float64 { return s * m.ForceLimit() * 1e-3 * m.Contact.Sign }
+
+// ForceSteps returns the figures of the standard force step, from 30 to 50 % of
+// the force limit and back, each after 4 s of pressing.
+func ForceSteps(m *Machine, l Loops) (up, down Figures) {
+	low, high := share(m, 0.3), share(m, 0.5)
+	all, _ := onContact(m, l, 12, func(t float64) float64 {
+		if t >= 4 && t < 8 {
+			return high
+		}
+		return low
+	}).run(m, l)
+	n := 0
+	for n < len(all) && all[n].t < 8 {
+		n++
+	}
+	return figures(all[:n], 4, low, high), figures(all[n-1:], 8, high, low)
+}
+
+// PressFigures are what a run on the work piece shows.
+type PressFigures struct {
+	PeakForce    float64 // kN, from pressures
+	PeakWork     float64 // kN on the work piece
+	FinalError   float64 // kN
+	Switches     int     // of the loop in charge
+	HeldSwitches int     // of them in the last second
+	Bounces      int     // how often the rod leaves the work piece after touching it
+	Jump         float64 // rpm, largest change of command at a switch
+	RodSpeed     float64 // mm/s, largest after contact is lost, mean over settleTime
+	Travel       float64 // mm, after contact is lost
+}
+
+// Peak is the largest force (kN) on piston or work piece.
+func (f PressFigures) Peak() float64 { return math.Max(f.PeakForce, f.PeakWork) }
+
+// pressFigures reads a run from time from (s) on; target (kN) is the force asked for at its end.
+func pressFigures(m *Machine, all []sample, p *loopPlayer, from, target float64) PressFigures {
+	out := PressFigures{Switches: p.switches, Jump: p.jump * 60}
+	end := all[len(all)-1].t
+	for i, s := range all {
+		if s.t < from {
+			continue
+		}
+		out.PeakForce = math.Max(out.PeakForce, s.value*m.Contact.Sign)
+		out.PeakWork = math.Max(out.PeakWork, s.contact)
+		if i > 0 && all[i-1].contact > 0 && s.contact == 0 {
+			out.Bounces++
+		}
+		if i > 0 && s.t > end-1 && s.byForce != all[i-1].byForce {
+			out.HeldSwitches++
+		}
+	}
+	out.FinalError = math.Abs(all[len(all)-1].value - target)
+	return out
+}
+
+// Approach returns the figures of moving into the contact at the approach speed
+// with the position reference running on, and pressing at a share of the force limit.
+func Approach(m *Machine, l Loops, part float64) PressFigures {
+	c, f := m.Contact, l.Force
+	start := c.Position - c.Sign*away(m)
+	way := away(m)*1e3 + f.TravelLimit
+	force := share(m, part)
+	p := pressing{start: start, until: 4 + way/f.ApproachSpeed, plan: func(t float64) Reference {
+		r := Reference{Position: start * 1e3, Pressing: true, Force: force}
+		if gone := f.ApproachSpeed * (t - 1); gone >= way {
+			r.Position += c.Sign * way
+		} else if gone > 0 {
+			r.Position, r.Rate = r.Position+c.Sign*gone, c.Sign*f.ApproachSpeed
+		}
+		return r
+	}}
+	all, player := p.run(m, l)
+	return pressFigures(m, all, player, 1, force)
+}
+
+// RunsOn returns the figures where the position reference stands far beyond the
+// contact at once and the force reference is at a share of the force limit: the
+// loops alone have to stop the rod.
+func RunsOn(m *Machine, l Loops, part float64) PressFigures {
+	c := m.Contact
+	start := c.Position - c.Sign*away(m)
+	force := share(m, part)
+	p := pressing{start: start, until: 5, plan: func(t float64) Reference {
+		r := Reference{Position: start * 1e3, Pressing: true, Force: force}
+		if t >= 1 {
+			r.Position = (c.Position + c.Sign*0.1*m.Stroke) * 1e3
+		}
+		return r
+	}}
+	all, player := p.run(m, l)
+	return pressFigures(m, all, player, 1, force)
+}
+
+// settleTime is the time (s) after a loss of contact in which the oil's own
+// expansion moves the rod, faster than any loop can act, and over which speed is
+// averaged so that the mass ringing on the oil does not count as travel.
+const settleTime = 0.1
+
+// LossOfContact returns how the rod moves when the work piece gives way while it
+// is pressed at half the force limit.
+func LossOfContact(m *Machine, l Loops) PressFigures {
+	const lost = 4.0
+	force := share(m, 0.5)
+	p := onContact(m, l, 7, func(float64) float64 { return force })
+	p.piece = func(t float64) (bool, float64) { return t >= lost, 0 }
+	all, player := p.run(m, l)
+	out := PressFigures{Switches: player.switches, Jump: player.jump * 60}
+	back := int(math.Round(settleTime / m.ControlPeriod))
+	from := 0.0
+	for i, s := range all {
+		if s.t < lost {
+			from = s.x
+			continue
+		}
+		out.Travel = math.Max(out.Travel, (s.x-from)*m.Contact.Sign)
+		if s.t > lost+2*settleTime {
+			out.RodSpeed = math.Max(out.RodSpeed, math.Abs(s.x-all[i-back].x)/settleTime)
+		}
+	}
+	return out
+}
+
+// Regain returns the figures, from the loss on, where the work piece gives way at half
+// the force limit and another stands gap (mm) behind it: the rod meets it on its way.
+func Regain(m *Machine, l Loops, gap float64) PressFigures {
+	const lost = 4.0
+	force := share(m, 0.5)
+	p := onContact(m, l, 8, func(float64) float64 { return force })
+	p.piece = func(t float64) (bool, float64) {
+		if t < lost {
+			return false, 0
+		}
+		return false, gap * 1e-3
+	}
+	all, player := p.run(m, l)
+	return pressFigures(m, all, player, lost+0.01, force)
+}
+
+// RampFigures are what a force ramp and the release after it show.
+type RampFigures struct {
+	PressFigures
+	Lag      float64 // kN, largest distance of force and reference while the ramp lasts
+	Released bool    // the rod left the work piece and stands where the position reference does
+}
+
+// Ramp ramps the force from 30 to 50 % of the limit in 2 s, holds it for 1 s, ramps
+// back and lets go by the position reference.
+func Ramp(m *Machine, l Loops) RampFigures {
+	const press, ramp, hold = 4.0, 2.0, 1.0
+	low, high := share(m, 0.3), share(m, 0.5)
+	c := m.Contact
+	ends := press + 2*ramp + hold + 1
+	far := (c.Position - c.Sign*away(m)) * 1e3
+	way := math.Abs(beyond(m, l) - far)
+	p := onContact(m, l, ends+way/l.Force.ApproachSpeed+2, nil)
+	at := beyond(m, l)
+	p.plan = func(t float64) Reference {
+		k := t - press
+		part := math.Max(0, math.Min(1, k/ramp)) - math.Max(0, math.Min(1, (k-ramp-hold)/ramp))
+		r := Reference{Position: at, Pressing: true, Force: low + (high-low)*part}
+		if gone := l.Force.ApproachSpeed * (t - ends); gone >= way {
+			r.Position = far
+		} else if gone > 0 {
+			r.Position, r.Rate = at-c.Sign*gone, -c.Sign*l.Force.ApproachSpeed
+		}
+		return r
+	}
+	all, player := p.run(m, l)
+	out := RampFigures{PressFigures: pressFigures(m, all, player, 0, 0)}
+	for _, s := range all {
+		if s.t > press && s.t < ends-1 {
+			out.Lag = math.Max(out.Lag, math.Abs(s.value-p.plan(s.t).Force))
+		}
+	}
+	last := all[len(all)-1]
+	out.Released = last.contact == 0 && math.Abs(last.x-far) < 0.5
+	return out
+}
+
+// Strike returns the largest force (kN) on piston or work piece where the rod meets
+// it in the middle of a move at the speed (mm/s), the force loop not selected.
+func Strike(m *Machine, l Loops, speed float64) float64 {
+	c := m.Contact
+	start := (c.Position - c.Sign*0.3*m.Stroke) * 1e3
+	way := 0.35 * m.Stroke * 1e3
+	p := pressing{start: start * 1e-3, until: 1.5 + way/speed, plan: func(t float64) Reference {
+		gone := speed * math.Max(t-1, 0)
+		if gone >= way {
+			return Reference{Position: start + c.Sign*way}
+		}
+		r := Reference{Position: start + c.Sign*gone}
+		if gone > 0 {
+			r.Rate = c.Sign * speed
+		}
+		return r
+	}}
+	all, player := p.run(m, l)
+	return pressFigures(m, all, player, 1, 0).Peak()
+}
+
+// WithContact returns the machine with the stiffness of its work piece scaled by factor.
+func (m *Machine) WithContact(factor float64) *Machine {
+	p, c := *m, *m.Contact
+	c.Stiffness *= factor
+	c.Damping *= math.Sqrt(factor)
+	p.Contact = &c
+	return &p
+}
