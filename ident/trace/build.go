@@ -136,8 +136,15 @@ func (b *builder) fill(name string, columns []taken) error {
 // adopt is New for samples that no one else holds: it checks but does not copy them.
 func adopt(name string, period, start float64, samples map[Channel][]float64, gaps []Span) (*Trace, error) {
 	n := 0
-	for c, s := range samples {
+	for _, c := range Channels() { // the first of them is named, in every run the same
+		s, held := samples[c]
+		if !held {
+			continue
+		}
 		n = len(s)
+		if allNumbers(s) {
+			continue
+		}
 		for i, v := range s {
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				return nil, &ReadError{Column: c.Words(), Problem: fmt.Sprintf("sample %d has no value", i), Advice: "the column may be empty"}

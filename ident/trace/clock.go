@@ -79,19 +79,20 @@ func perfectGrid(t []float64) *grid {
 	}
 	limit := 0.05 * period
 	worst, sum, sum2, back := 0.0, 0.0, 0.0, false
-	smallest := math.Inf(1)
+	smallest, last := math.Inf(1), t[0]
 	for i, v := range t {
 		e := v - t[0] - float64(i)*period
-		worst = math.Max(worst, math.Abs(e))
+		if far := math.Abs(e); far > worst {
+			worst = far
+		}
 		sum += e
 		sum2 += e * e
-		if i > 0 {
-			if d := v - t[i-1]; d < 0 {
-				back = true
-			} else if d > 0 && d < smallest {
-				smallest = d
-			}
+		if d := v - last; d < 0 {
+			back = true
+		} else if d > 0 && d < smallest {
+			smallest = d
 		}
+		last = v
 	}
 	// Stamps coarser than the period repeat: then they may be off by one of their steps.
 	if smallest > 1.5*period {

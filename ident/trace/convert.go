@@ -114,11 +114,16 @@ func (col Column) unwrap(x []float64, at []int32) Wrap {
 // never does: there are jumps of over half the range between steps that are far
 // smaller, and a power of two or a whole turn fits them.
 func findModulus(x []float64, turn float64) float64 {
-	low, high, previous := math.Inf(1), math.Inf(-1), math.NaN()
-	for _, v := range x {
-		low, high = math.Min(low, v), math.Max(high, v)
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, v := range x { // missing numbers compare as neither
+		if v < low {
+			low = v
+		}
+		if v > high {
+			high = v
+		}
 	}
-	span := high - low
+	span, previous := high-low, math.NaN()
 	if !(span > 0) {
 		return 0
 	}

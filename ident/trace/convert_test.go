@@ -156,3 +156,23 @@ func TestStatedColumnsAreFoundByAnySpelling(t *testing.T) {
 		}
 	}
 }
+
+// An encoder that wraps counts on over cells that hold no number.
+func TestEncoderWrapWithLostCells(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time_s,enc,rod_position_mm\n")
+	at := func(i int) float64 { return 20 * math.Sin(float64(i)*1e-3) } // turns
+	for i := range 6000 {
+		counts := math.Round(at(i) * 4096)
+		cell := fmt.Sprintf("%.0f", counts-65536*math.Floor(counts/65536))
+		if i%500 == 77 {
+			cell = ""
+		}
+		fmt.Fprintf(&b, "%.3f,%s,%d\n", float64(i)*1e-3, cell, i)
+	}
+	r := readText(t, b.String(), ReadOptions{Columns: map[Channel]Column{MotorPosition: {Header: "enc", Unit: "counts", CountsPerRev: 4096}}})
+	x, _ := r.Trace.Samples(MotorPosition)
+	if got := (x[5999] - x[0]) / (2 * math.Pi); r.Wrap.Modulus != 65536 || math.Abs(got-at(5999)) > 1./4096 {
+		t.Errorf("wrap %+v, ends at %g rev, want %g", r.Wrap, got, at(5999))
+	}
+}

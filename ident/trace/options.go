@@ -13,7 +13,8 @@ type ReadOptions struct {
 	Stroke float64
 	// Size (bytes) of the log where known, so that memory is taken once; 0 for unknown.
 	Size int64
-	// MaxValues limits the numbers kept in memory; 0 means 60 million (480 MB).
+	// MaxValues limits the numbers kept in memory; 0 means 60 million (480 MB), and
+	// half as many where Size is unknown, since columns that grow are there twice.
 	MaxValues int
 	// Progress, where not nil, is called from the reading goroutine with the bytes read so far.
 	Progress func(bytes int64)
@@ -22,8 +23,11 @@ type ReadOptions struct {
 const defaultMaxValues = 60_000_000
 
 func (o ReadOptions) maxValues() int {
-	if o.MaxValues > 0 {
+	switch {
+	case o.MaxValues > 0:
 		return o.MaxValues
+	case o.Size <= 0:
+		return defaultMaxValues / 2
 	}
 	return defaultMaxValues
 }
