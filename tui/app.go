@@ -56,20 +56,26 @@ type App struct {
 	units         units
 	width, height int
 
-	work      Work
-	defaults  tuning.Options // what the knobs go back to
-	screens   []screen
-	active    int
-	over      overlay // nil for none
-	large     bool    // the screen's plot takes the whole body
-	task      *task
-	taskID    int
-	notice    string
-	failures  map[string]error // by step: load, fit, propose, respond, save
-	proposing chase
-	answering chase
-	bench     int // counts the benches, so that answers for an earlier one are dropped
-	scenario  string
+	work     Work
+	defaults tuning.Options // what the knobs go back to
+	screens  []screen
+	active   int
+	over     overlay // nil for none
+	large    bool    // the screen's plot takes the whole body
+	task     *task
+	taskID   int
+	notice   string
+	failures map[string]error // by step: load, fit, propose, respond, save
+	bench    int              // counts the benches, so that answers for an earlier one are dropped
+	scenario string           // the one chosen, by its ID
+	scenes   []Scenario       // what can be simulated for the proposal
+
+	glance    *tuning.Proposal // the quick look in view while a search goes on, nil for none
+	made      tuning.Options   // what the proposal was made with
+	looking   chase
+	proposing latest
+	answering latest
+	patience  time.Duration // between a quick look and the search after it
 
 	summaries summaries
 	folder    string
@@ -87,7 +93,7 @@ func New(ctx context.Context, services Services, start Start) *App {
 	a := &App{
 		ctx: ctx, services: services, styles: newStyles(), units: units{start.Units}, width: 80, height: 24,
 		work: start.Work, folder: start.Folder, request: start.Request, stated: start.Request,
-		failures: map[string]error{}, unsaved: map[string]bool{}, written: map[string]bool{},
+		failures: map[string]error{}, unsaved: map[string]bool{}, written: map[string]bool{}, patience: usualPatience,
 	}
 	a.defaults = start.Work.Options
 	a.defaults.AsFound = nil
@@ -118,7 +124,7 @@ func (a *App) Init() tea.Cmd {
 	case a.work.Demo:
 		cmds = append(cmds, a.loadDemo())
 		if a.work.Plant != nil {
-			cmds = append(cmds, a.propose())
+			cmds = append(cmds, a.propose(0))
 		}
 	}
 	return tea.Batch(cmds...)
@@ -171,7 +177,7 @@ func (a *App) press(msg tea.KeyMsg) tea.Cmd {
 	case key.Matches(msg, keyOpen):
 		return a.openFiles(a.folder)
 	case key.Matches(msg, keySave):
-		a.over = newSaver(a)
+		a.save()
 	case key.Matches(msg, keyLarge):
 		a.large = !a.large
 	case key.Matches(msg, keyReload):

@@ -104,6 +104,20 @@ func fakePropose(_ context.Context, p *plant.Plant, o tuning.Options) (*tuning.P
 	return t, nil
 }
 
+// fakeQuickLook scales the gain and knows nothing else of the options.
+func fakeQuickLook(p *plant.Plant, t *tuning.Proposal, was, now tuning.Options, id string) (*tuning.Proposal, *Response, error) {
+	set := *t.Loops.Position
+	set.Kp.Extend *= now.GainShare / was.GainShare
+	look := &tuning.Proposal{Loops: law.Loops{Position: &set}, Targets: now.Targets, Model: t.Model, NotProposed: t.NotProposed, Worst: t.Worst, Cautions: t.Cautions, Margins: t.Margins}
+	r, err := fakeRespond(context.Background(), p, look, nil, id)
+	r.Quick, r.Note, r.Proposed.Low, r.Proposed.High = true, "Quick look.", nil, nil
+	for i := range r.Figures {
+		v := r.Figures[i].Proposed.Value
+		r.Figures[i].Proposed = tuning.Range{Value: v, Low: v, High: v}
+	}
+	return look, r, err
+}
+
 func fakeScenarios(*plant.Plant, *tuning.Proposal) []Scenario {
 	return []Scenario{{ID: "step", Title: "Step of 9 mm, extending"}, {ID: "kick", Title: "Load kick of 2 kN"}}
 }
@@ -180,6 +194,7 @@ func fakeServices() Services {
 		Load:      func(context.Context, Request, Progress) (*Logs, error) { return fakeLogs(), nil },
 		Fit:       func(context.Context, *Logs, Progress) (*plant.Plant, error) { return fakePlant(), nil },
 		Propose:   fakePropose,
+		QuickLook: fakeQuickLook,
 		Scenarios: fakeScenarios,
 		Respond:   fakeRespond,
 		Curve: func(_ *plant.Plant, t *tuning.Proposal, _ tuning.Margin) (omega []float64, open []complex128, err error) {

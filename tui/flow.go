@@ -22,14 +22,22 @@ type (
 		req       Request
 		summaries summaries
 	}
-	fittedMsg   struct{ plant *plant.Plant }
-	proposedMsg struct {
+	fittedMsg  struct{ plant *plant.Plant }
+	glancedMsg struct {
 		bench    int
+		glance   *tuning.Proposal
+		response *Response
+		err      error
+	}
+	proposedMsg struct {
+		id       int
+		options  tuning.Options
 		proposal *tuning.Proposal
+		scenes   []Scenario
 		err      error
 	}
 	respondedMsg struct {
-		bench    int
+		id       int
 		response *Response
 		err      error
 	}
@@ -104,10 +112,12 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 		return a.loaded(msg)
 	case fittedMsg:
 		return a.fitted(msg.plant)
+	case glancedMsg:
+		return a.glanced(msg)
 	case proposedMsg:
 		return a.proposed(msg)
 	case respondedMsg:
-		return a.responded(msg)
+		a.responded(msg)
 	case savedMsg:
 		a.saved(msg)
 	case comparedMsg:
@@ -141,7 +151,7 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 		a.work.Logs = msg.logs
 		if a.work.Options.AsFound == nil && msg.logs.AsFound != nil {
 			a.work.Options.AsFound = msg.logs.AsFound
-			return a.propose()
+			return a.propose(0)
 		}
 		return nil
 	}
@@ -149,6 +159,9 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	fresh.Options.AsFound = msg.logs.AsFound
 	a.work, a.request = fresh, msg.req
 	a.bench++
+	a.glance, a.scenes = nil, nil
+	a.proposing.stop()
+	a.answering.stop()
 	a.failures = map[string]error{}
 	delete(a.unsaved, "proposal")
 	if msg.logs.Plant != nil {
@@ -176,67 +189,5 @@ func (a *App) fit() tea.Cmd {
 func (a *App) fitted(p *plant.Plant) tea.Cmd {
 	a.work.Plant = p
 	a.screens[1] = newPlant()
-	return a.propose()
-}
-
-// propose asks for loops with the options as they are now.
-func (a *App) propose() tea.Cmd {
-	if a.work.Plant == nil || a.services.Propose == nil || !a.proposing.want() {
-		return nil
-	}
-	bench, p, o, ctx := a.bench, a.work.Plant, a.work.Options, a.ctx
-	return func() tea.Msg {
-		proposal, err := guarded(func() (*tuning.Proposal, error) { return a.services.Propose(ctx, p, o) })
-		return proposedMsg{bench, proposal, err}
-	}
-}
-
-func (a *App) proposed(msg proposedMsg) tea.Cmd {
-	if again := a.proposing.done(); msg.bench != a.bench {
-		return a.propose()
-	} else if msg.err != nil {
-		a.failures[stepPropose] = msg.err
-		if again {
-			return a.propose()
-		}
-		return nil
-	} else {
-		delete(a.failures, stepPropose)
-		a.work.Proposal = msg.proposal
-		a.unsaved["proposal"] = !a.work.Demo && msg.proposal != nil
-		if again {
-			return tea.Batch(a.propose(), a.respond())
-		}
-		return a.respond()
-	}
-}
-
-// respond simulates the chosen scenario for the newest proposal.
-func (a *App) respond() tea.Cmd {
-	s, ok := a.scene()
-	if !ok || a.services.Respond == nil || !a.answering.want() {
-		return nil
-	}
-	bench, p, proposal, found, ctx := a.bench, a.work.Plant, a.work.Proposal, a.work.Options.AsFound, a.ctx
-	return func() tea.Msg {
-		r, err := guarded(func() (*Response, error) { return a.services.Respond(ctx, p, proposal, found, s.ID) })
-		return respondedMsg{bench, r, err}
-	}
-}
-
-func (a *App) responded(msg respondedMsg) tea.Cmd {
-	again := a.answering.done()
-	switch {
-	case msg.bench != a.bench:
-		return a.respond()
-	case msg.err != nil:
-		a.failures[stepRespond] = msg.err
-	default:
-		delete(a.failures, stepRespond)
-		a.work.Response = msg.response
-	}
-	if again {
-		return a.respond()
-	}
-	return nil
+	return a.propose(0)
 }

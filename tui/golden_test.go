@@ -75,6 +75,7 @@ func hit(a *App, keys ...string) {
 // opened returns the program after its start.
 func opened(services Services, start Start) *App {
 	a := New(context.Background(), services, start)
+	a.patience = 0
 	settle(a, a.Init())
 	return a
 }
@@ -109,7 +110,17 @@ func states() map[string]func() *App {
 			s.Load = func(context.Context, Request, Progress) (*Logs, error) { return l, err }
 		}
 	}
+	// glancing shows the quick look after a turn of the knob, before the search has ended.
+	glancing := func(keys ...string) func() *App {
+		return func() *App {
+			a := own(keys...)()
+			_, cmd := a.Update(keyOf("left"))
+			a.Update(cmd())
+			return a
+		}
+	}
 	list := map[string]func() *App{
+		"loops-quick": glancing("3"), "loops-quick-bringup": glancing("3", "tab", "tab", "tab"), "response-quick": glancing("4"),
 		"demo-traces": demo("1"), "demo-plant": demo("2"), "demo-loops": demo("3"), "demo-response": demo("4"),
 		"traces-cursor": own("1", "right", "+", "+"), "traces-finding": own("1", "tab", "enter"), "traces-tell": own("1", "tab", "tab", "down"),
 		"traces-large": own("1", "z", "right"), "traces-asked": own("1", "down", "down", "down", "down", "down", "down"), "traces-remap": own("1", "down", "m"),

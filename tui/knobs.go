@@ -186,7 +186,7 @@ func (b *board) press(a *App, msg tea.KeyMsg) (cmd tea.Cmd, handled bool) {
 		return b.turn(a, 1), true
 	case key.Matches(msg, keyDefault):
 		knobs[b.at].reset(&a.work.Options, &a.defaults)
-		return a.propose(), true
+		return a.turned(), true
 	default:
 		return nil, false
 	}
@@ -194,8 +194,11 @@ func (b *board) press(a *App, msg tea.KeyMsg) (cmd tea.Cmd, handled bool) {
 }
 
 func (b *board) turn(a *App, n int) tea.Cmd {
-	knobs[b.at].turn(a, n)
-	return a.propose()
+	before := a.work.Options
+	if knobs[b.at].turn(a, n); a.work.Options == before {
+		return nil
+	}
+	return a.turned()
 }
 
 // click takes the knob at a cell of the panel.

@@ -25,28 +25,31 @@ func newLoops() *loopsScreen { return &loopsScreen{} }
 func (s *loopsScreen) title() string { return "Loops" }
 
 func (s *loopsScreen) says(a *App) string {
-	t := a.work.Proposal
-	computing := ""
-	if a.proposing.busy && t != nil {
-		computing = "(computing) "
+	t := a.shown()
+	state := ""
+	switch {
+	case a.glance != nil:
+		state = "Quick look, the search goes on. "
+	case a.searching() && t != nil:
+		state = "Searching for settings. "
 	}
 	switch {
 	case a.failures[stepPropose] != nil:
-		return computing + "No settings: " + advise(a.failures[stepPropose])[0]
-	case t == nil && a.proposing.busy:
-		return "The settings are being computed."
+		return state + "No settings: " + advise(a.failures[stepPropose])[0]
+	case t == nil && a.searching():
+		return "The settings are being searched for."
 	case a.stopped():
 		return "No settings: the logs have a fault that must be put right first."
 	case t == nil:
 		return "No settings yet: they need a plant."
 	case t.Loops.Position == nil:
-		return computing + "No position loop can be proposed from these logs."
+		return state + "No position loop can be proposed from these logs."
 	}
 	w, ok := least(t.Margins, "position")
 	if !ok {
-		return computing + "Position loop proposed."
+		return state + "Position loop proposed."
 	}
-	return computing + fmt.Sprintf("Least gain margin %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
+	return state + fmt.Sprintf("Least gain margin %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
 }
 
 // limitText names what holds the loop back most; its page says the rest.
@@ -67,8 +70,10 @@ func (s *loopsScreen) next(a *App) string {
 		return "2 says why there is no plant"
 	case a.work.Plant == nil:
 		return "o opens logs of your machine"
-	case t == nil && a.proposing.busy:
+	case t == nil && a.searching():
 		return "a moment; they appear here"
+	case a.searching():
+		return "wait for the search before typing anything; turn on as you like"
 	case t == nil:
 		return "2 shows what the plant lacks"
 	case t.Loops.Position == nil:
@@ -147,12 +152,12 @@ func (s *loopsScreen) view(a *App, width, height int) []string {
 
 // left is the sheet to type from, or why there is none.
 func (s *loopsScreen) left(a *App, width, height int) []string {
-	t := a.work.Proposal
-	if t == nil {
-		if err := a.failures[stepPropose]; err != nil {
-			return wrap(strings.Join(advise(err), " "), width)
-		}
-		return []string{"The settings are being computed."}
+	t := a.shown()
+	switch err := a.failures[stepPropose]; {
+	case err != nil:
+		return wrap(strings.Join(advise(err), " "), width)
+	case t == nil:
+		return []string{"The settings are being searched for."}
 	}
 	var lines []string
 	loop := "position"
@@ -188,6 +193,9 @@ func (s *loopsScreen) pageLines(a *App, width, height int) []string {
 		return []string{head}
 	}
 	lines := pages[s.page].lines(a, width, height-1)
+	if a.glance != nil && !pages[s.page].quick {
+		lines = append([]string{a.styles.strong.draw(cell("Of the settings before the turn:", width))}, lines...)
+	}
 	if hidden := len(lines) - (height - 1); hidden > 0 {
 		s := min(s.scroll, hidden)
 		lines = window(lines, s, height-1)

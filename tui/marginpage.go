@@ -48,7 +48,7 @@ func of(margins []tuning.Margin, d plant.Direction) []tuning.Margin {
 // marginPage lists the worst of each margin by direction and draws the gain
 // margin along the stroke with the line that was asked for.
 func marginPage(a *App, width, height int) []string {
-	t := a.work.Proposal
+	t := a.shown()
 	if t.Loops.Position == nil {
 		return wrap("No margins: no position loop is proposed.", width)
 	}
@@ -139,7 +139,7 @@ func marginPlot(u units, t *tuning.Proposal) chart.Plot {
 // planePage draws the open loop at the worst point in the complex plane, with
 // the circle about -1 that the asked sensitivity peak forbids.
 func planePage(a *App, width, height int) []string {
-	t := a.work.Proposal
+	t := a.shown()
 	worst, ok := t.Worst["position"]
 	if a.services.Curve == nil || !ok {
 		return wrap("No curve to draw: there is no position loop.", width)

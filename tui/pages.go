@@ -11,11 +11,12 @@ import (
 type page struct {
 	name  string
 	lines func(a *App, width, height int) []string
+	quick bool // holds for a quick look; the others are of the last proposal
 }
 
 var pages = []page{
-	{"Margins", marginPage}, {"Plane", planePage}, {"Limits", limitPage}, {"Bring-up", bringUpPage},
-	{"Guards", guardPage}, {"Scale", scalePage}, {"Cautions", cautionPage},
+	{"Margins", marginPage, true}, {"Plane", planePage, true}, {"Limits", limitPage, false}, {"Bring-up", bringUpPage, false},
+	{"Guards", guardPage, false}, {"Scale", scalePage, false}, {"Cautions", cautionPage, true},
 }
 
 func limitPage(a *App, width, _ int) []string {

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
@@ -25,8 +26,8 @@ func (s *responseScreen) says(a *App) string {
 	switch {
 	case a.failures[stepRespond] != nil:
 		return "Not simulated: " + advise(a.failures[stepRespond])[0]
-	case r == nil && a.proposing.busy:
-		return "The settings are being computed."
+	case r == nil && a.searching():
+		return "The settings are being searched for."
 	case a.stopped():
 		return "Nothing to simulate: the logs have a fault that must be put right first."
 	case r == nil && a.work.Proposal == nil:
@@ -37,6 +38,9 @@ func (s *responseScreen) says(a *App) string {
 		return "Simulating."
 	}
 	text := r.Scenario.Title + "."
+	if r.Quick {
+		text = "Quick look, the search goes on. " + text
+	}
 	for i, f := range r.Figures {
 		if i < 3 {
 			text += " " + upper(f.Name) + " " + a.units.value(f.Proposed, f.Quantity) + " " + a.units.symbol(f.Quantity) + "."
@@ -86,16 +90,13 @@ func (s *responseScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 
 // nextScene takes the scenario after the one in view.
 func (a *App) nextScene() tea.Cmd {
-	scenes := a.scenes()
 	now, ok := a.scene()
 	if !ok {
 		return nil
 	}
-	for i, sc := range scenes {
-		if sc.ID == now.ID {
-			a.scenario = scenes[(i+1)%len(scenes)].ID
-			break
-		}
+	a.scenario = a.scenes[turnRound(slices.Index(a.scenes, now), 1, len(a.scenes))].ID
+	if a.glance != nil {
+		return a.turned()
 	}
 	return a.respond()
 }
@@ -132,13 +133,7 @@ func (s *responseScreen) view(a *App, width, height int) []string {
 // sceneLine says which scenario of how many is in view.
 func (s *responseScreen) sceneLine(a *App, width int) string {
 	now, _ := a.scene()
-	scenes := a.scenes()
-	for i, sc := range scenes {
-		if sc.ID == now.ID {
-			return cell(fmt.Sprintf("scenario %d of %d: %s", i+1, len(scenes), sc.Title), width)
-		}
-	}
-	return ""
+	return cell(fmt.Sprintf("scenario %d of %d: %s", 1+slices.Index(a.scenes, now), len(a.scenes), now.Title), width)
 }
 
 // plots are the output, and motor speed and pressures where there is room, over
@@ -152,6 +147,10 @@ func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
 	series := func(name string, y []float64, d Quantity, shape chart.Shape, ink chart.Ink) chart.Series {
 		return chart.Series{Name: name, Y: u.all(y, d), Start: r.Start, Step: r.Period, Shape: shape, Ink: ink}
 	}
+	proposed := "proposed"
+	if r.Quick {
+		proposed = "quick look"
+	}
 	time := chart.Axis{Label: "time (s)"}
 	out := chart.Plot{X: time, Y: chart.Axis{Label: u.label(name, d)}, Series: []chart.Series{series("wanted", r.Reference, d, chart.Dotted, chart.InkText)}}
 	speed := chart.Plot{X: time, Y: chart.Axis{Label: u.label("motor speed", quantity.AngularSpeed)}}
@@ -163,8 +162,8 @@ func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
 		out.Series = append(out.Series, series("as found", f.Output, d, chart.Dashed, chart.InkA))
 		speed.Series = append(speed.Series, series("as found", f.Speed, quantity.AngularSpeed, chart.Dashed, chart.InkA))
 	}
-	out.Series = append(out.Series, series("proposed", r.Proposed.Output, d, chart.Solid, chart.InkB))
-	speed.Series = append(speed.Series, series("proposed", r.Proposed.Speed, quantity.AngularSpeed, chart.Solid, chart.InkB))
+	out.Series = append(out.Series, series(proposed, r.Proposed.Output, d, chart.Solid, chart.InkB))
+	speed.Series = append(speed.Series, series(proposed, r.Proposed.Speed, quantity.AngularSpeed, chart.Solid, chart.InkB))
 	pressure.Series = append(pressure.Series, series("cap side", r.Proposed.CapPressure, quantity.Pressure, chart.Solid, chart.InkB), series("rod side", r.Proposed.RodPressure, quantity.Pressure, chart.Dashed, chart.InkB))
 	plots := []chart.Plot{out}
 	if len(r.Proposed.Speed) > 0 {
@@ -180,7 +179,11 @@ func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
 func (s *responseScreen) figures(a *App, width int) []string {
 	r := a.work.Response
 	third := (width - 20) / 2
-	head := cell("", 20) + cell("proposed (band)", third)
+	name := "proposed (band)"
+	if r.Quick {
+		name = "quick look (no band)"
+	}
+	head := cell("", 20) + cell(name, third)
 	if r.AsFound != nil {
 		head += cell("as found", third)
 	}

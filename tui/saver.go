@@ -21,6 +21,15 @@ type saveItem struct {
 	save       func(path string) error
 }
 
+// save offers what can be saved, once the settings in view are the answer.
+func (a *App) save() {
+	if a.searching() {
+		a.notice = "The settings are still being searched for: press s again in a moment"
+		return
+	}
+	a.over = newSaver(a)
+}
+
 func newSaver(a *App) *saver {
 	s := &saver{}
 	sv, w := a.services, a.work
@@ -165,7 +174,8 @@ func (l *leaver) keys(*App) []key.Binding {
 func (l *leaver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	switch {
 	case key.Matches(msg, keySave):
-		a.over = newSaver(a)
+		a.over = nil
+		a.save()
 	case key.Matches(msg, keyLeave), msg.Type == tea.KeyCtrlC:
 		a.abandon()
 		return tea.Quit

@@ -15,14 +15,17 @@ import (
 
 // Services are what the screens ask of the rest of the program: everything that
 // touches files or takes time. They are called outside the screens' own
-// goroutine, never two of a kind at once, and must give up soon once ctx is done.
+// goroutine and must give up soon once ctx is done: a later call may begin before they have.
 type Services struct {
 	// Load reads and judges logs. An error is shown with the advice of hint.go.
 	Load func(ctx context.Context, req Request, progress Progress) (*Logs, error)
 	// Fit fits the plant. It returns a plant even where little could be found.
 	Fit func(ctx context.Context, logs *Logs, progress Progress) (*plant.Plant, error)
-	// Propose designs the loops; it is called at every turn of a knob.
+	// Propose designs the loops; a knob that is turned on ends it and calls it again.
 	Propose func(ctx context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error)
+	// QuickLook judges the proposal made with the options was under the options now, at
+	// once, with the response of the scenario id. Nil leaves the screens to wait for Propose.
+	QuickLook func(p *plant.Plant, proposal *tuning.Proposal, was, now tuning.Options, id string) (*tuning.Proposal, *Response, error)
 	// Scenarios lists what can be simulated for a proposal, the usual one first.
 	Scenarios func(p *plant.Plant, proposal *tuning.Proposal) []Scenario
 	// Respond simulates a scenario with the proposed and, where not nil, the as-found settings.

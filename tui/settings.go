@@ -121,7 +121,7 @@ func forceSettings(u units, f *law.Force) []setting {
 // settingLines lays the settings out, with the as-found ones beside where given
 // and where there is room.
 func settingLines(a *App, loop string, f form, width int) []string {
-	p := a.work.Proposal
+	p := a.shown()
 	stroke := p.Model.Stroke
 	list := settings(a.units, p.Loops, loop, f, stroke)
 	var was []setting
@@ -133,7 +133,14 @@ func settingLines(a *App, loop string, f form, width int) []string {
 	if was != nil {
 		column = (width - name) / 4
 	}
-	head := cell("TYPE THESE", name) + flush("extend", column) + flush("retract", column)
+	title := "TYPE THESE"
+	switch {
+	case a.glance != nil:
+		title = "QUICK LOOK, WAIT"
+	case a.searching():
+		title = "SEARCHING, WAIT"
+	}
+	head := cell(title, name) + flush("extend", column) + flush("retract", column)
 	if was != nil {
 		head += flush("found: ext.", column) + flush("retract", column)
 	}

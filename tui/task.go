@@ -115,6 +115,40 @@ func (c *chase) done() bool {
 	return again
 }
 
+// latest runs one kind of computation of which only the newest counts: beginning
+// one ends the one before.
+type latest struct {
+	id     int
+	cancel context.CancelFunc // nil while none runs
+}
+
+// begin ends what runs and returns the number and the context of the next.
+func (l *latest) begin(parent context.Context) (id int, ctx context.Context) {
+	l.stop()
+	l.id++
+	ctx, l.cancel = context.WithCancel(parent)
+	return l.id, ctx
+}
+
+// stop ends what runs, if anything.
+func (l *latest) stop() {
+	if l.cancel != nil {
+		l.cancel()
+		l.cancel = nil
+	}
+}
+
+func (l *latest) busy() bool { return l.cancel != nil }
+
+// done takes the answer of that number; it reports whether it is the one waited for.
+func (l *latest) done(id int) bool {
+	if !l.busy() || id != l.id {
+		return false
+	}
+	l.stop()
+	return true
+}
+
 // guarded runs f and turns a panic into an error.
 func guarded[T any](f func() (T, error)) (value T, err error) {
 	defer func() {

@@ -9,26 +9,17 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 )
 
-// scenes lists what can be simulated now.
-func (a *App) scenes() []Scenario {
-	if a.work.Proposal == nil || a.services.Scenarios == nil {
-		return nil
-	}
-	return a.services.Scenarios(a.work.Plant, a.work.Proposal)
-}
-
 // scene returns the chosen scenario, the first where the choice is gone.
 func (a *App) scene() (Scenario, bool) {
-	scenes := a.scenes()
-	for _, s := range scenes {
+	for _, s := range a.scenes {
 		if s.ID == a.scenario {
 			return s, true
 		}
 	}
-	if len(scenes) == 0 {
+	if len(a.scenes) == 0 {
 		return Scenario{}, false
 	}
-	return scenes[0], true
+	return a.scenes[0], true
 }
 
 // looked compares the folder with what was known and offers what is new.

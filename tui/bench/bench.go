@@ -22,7 +22,7 @@ import (
 // version names the program in the records it writes.
 func Services(version string) tui.Services {
 	return tui.Services{
-		Load: load, Fit: fit, Propose: tuning.Propose,
+		Load: load, Fit: fit, Propose: tuning.Propose, QuickLook: tuning.QuickLook,
 		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Curve: tuning.OpenLoop,
 		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, Compare: compareSets,
 		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {

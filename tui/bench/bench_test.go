@@ -205,20 +205,3 @@ func TestSavedFilesReadBack(t *testing.T) {
 		t.Errorf("machine file: %v, %d bytes", err, len(text))
 	}
 }
-
-// A turn of a knob is answered within this time, proposal and response together.
-func BenchmarkKnob(b *testing.B) {
-	p, _ := demo()
-	o := tuning.DefaultOptions()
-	o.GainShare = 0.8
-	s := Services("test")
-	for b.Loop() {
-		t, err := s.Propose(context.Background(), p, o)
-		if err != nil {
-			b.Fatal(err)
-		}
-		if _, err := s.Respond(context.Background(), p, t, nil, tuning.Scenarios(p, t)[0].ID); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
