@@ -3,6 +3,9 @@ package motion
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+
 	"eha/strokewise/ident/trace"
 )
 
@@ -86,25 +89,43 @@ func (f *frames) markSteady(kinds []Kind) {
 
 // strokePerTurn is the median of rod over motor speed in the faster steady
 // travel, where slip and noise weigh little; where there is less than half a second of
-// that, in all motion as fast.
+// that, in all motion as fast. Each frame counts by its travel: holding against slip,
+// the motor turns steadily and the rod stands.
 func (f *frames) strokePerTurn(kinds []Kind) float64 {
 	if f.rod == nil || !f.motorKnown {
 		return 0
 	}
-	var steady, all []float64
+	var steady, all ratios
 	for k, kind := range kinds {
 		if f.broken[k] || math.Abs(f.motor[k]) < 0.2*f.top || kind == Rest {
 			continue
 		}
-		all = append(all, f.rod[k]/f.motor[k])
+		all.add(f.rod[k], f.motor[k])
 		if kind == Steady {
-			steady = append(steady, f.rod[k]/f.motor[k])
+			steady.add(f.rod[k], f.motor[k])
 		}
 	}
-	if float64(len(steady))*f.dt < 0.5 {
+	if float64(len(steady.value))*f.dt < 0.5 {
 		steady = all
 	}
-	return math.Abs(Quantile(steady, 0.5))
+	return math.Abs(steady.median())
+}
+
+// ratios holds ratios of rod to motor speed (m/rad), each with the rod speed (m/s) as its weight.
+type ratios struct{ value, weight []float64 }
+
+func (r *ratios) add(rod, motor float64) {
+	r.value = append(r.value, rod/motor)
+	r.weight = append(r.weight, math.Abs(rod))
+}
+
+// median returns the weighted median, 0 of nothing or where nothing moved.
+func (r *ratios) median() float64 {
+	if floats.Sum(r.weight) == 0 {
+		return 0
+	}
+	stat.SortWeighted(r.value, r.weight)
+	return stat.Quantile(0.5, stat.Empirical, r.value, r.weight)
 }
 
 // markStill turns to rest what holds the rod against slip: the motor turns

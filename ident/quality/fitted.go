@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 )
@@ -37,19 +39,59 @@ func SlowSpeedLoop(bandwidth plant.Estimate, crossover float64) (Finding, bool) 
 		Do:   "Make the speed loop faster in the drive, or be content with a slower outer loop."}, true
 }
 
+// scaleSpan (s) is the time over which acrossLogs compares travel with turns.
+const scaleSpan = 0.2
+
 // acrossLogs compares logs with each other: the same machine must show the same
-// stroke per turn.
+// stroke per turn as in the log with the longest travel.
 func acrossLogs(views []*view) []Finding {
+	var first *view
+	for _, v := range views {
+		if v.motion.StrokePerTurn > 0 && (first == nil || v.travel() > first.travel()) {
+			first = v
+		}
+	}
 	var found []Finding
-	for i, v := range views {
-		if i == 0 || v.motion.StrokePerTurn == 0 || views[0].motion.StrokePerTurn == 0 {
+	for _, v := range views {
+		if v == first || v.motion.StrokePerTurn == 0 {
 			continue
 		}
-		// A load that changes sign moves it by the area ratio, up to 2; more is another scale.
-		if r := v.motion.StrokePerTurn / views[0].motion.StrokePerTurn; r > 2.3 || r < 1/2.3 {
+		// A load that changes sign moves it by the area ratio, up to 2; more is another
+		// scale, where it holds for all that the rod travels: pressing takes turns for little travel.
+		low, high := v.travelPerTurn()
+		r := v.motion.StrokePerTurn / first.motion.StrokePerTurn
+		if s := first.motion.StrokePerTurn; low > 2.3*s || high < s/2.3 {
 			found = append(found, v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams,
-				fmt.Sprintf("the rod travels %.3g times as far per turn as in %s.", r, views[0].t.Name()), "Check the units of both logs, and that they are of the same machine."))
+				fmt.Sprintf("the rod travels %.3g times as far per turn as in %s.", r, first.t.Name()), "Check the units of both logs, and that they are of the same machine."))
 		}
 	}
 	return found
+}
+
+// travel is the distance (m) between the ends that the rod reached.
+func (v *view) travel() float64 {
+	low, high := v.bounds(trace.RodPosition)
+	return high - low
+}
+
+// travelPerTurn returns the ratios of rod travel to motor angle (m/rad) below and
+// above which a twentieth of the travel lies, over stretches of scaleSpan; 0 and +Inf
+// where the rod's steps do not stand out of the noise.
+func (v *view) travelPerTurn() (low, high float64) {
+	x, theta := v.frame[trace.RodPosition], v.frame[trace.MotorPosition]
+	reach := max(1, int(math.Round(scaleSpan/v.dt)))
+	y, _ := v.samples(trace.RodPosition)
+	least := max(10*v.quickNoise(y), 0.01*v.travel())
+	var ratio, weight []float64
+	for k := 0; k+reach < min(len(x), len(theta)); k += reach {
+		dx, turned := math.Abs(x[k+reach]-x[k]), math.Abs(theta[k+reach]-theta[k])
+		if v.good[k] && dx > least && turned > 0 {
+			ratio, weight = append(ratio, dx/turned), append(weight, dx)
+		}
+	}
+	if len(ratio) == 0 {
+		return 0, math.Inf(1)
+	}
+	stat.SortWeighted(ratio, weight)
+	return stat.Quantile(0.05, stat.Empirical, ratio, weight), stat.Quantile(0.95, stat.Empirical, ratio, weight)
 }
