@@ -79,11 +79,10 @@ func (a *Averager) Add(signals ...[]float64) {
 }
 
 func (a *Averager) load(slot int, x []float64) {
-	b := a.buf[slot]
-	copy(b, x)
-	detrend(b)
-	for i, w := range a.window {
-		b[i] *= w
+	b, window := a.buf[slot][:len(x)], a.window[:len(x)]
+	start, slope := trend(x)
+	for i, v := range x {
+		b[i] = (v - start - slope*float64(i)) * window[i]
 	}
 }
 

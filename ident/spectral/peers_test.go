@@ -11,17 +11,23 @@ import (
 
 // BenchmarkPeersResponse is the frequency response and coherence from motor speed
 // to rod speed, by 145 segments of 8192 samples, on the log that the comparison
-// with general tools uses: differencing included, as there. STROKEWISE_PEERS
-// names the folder that ../shared/peers/make_input.sh filled.
+// with general tools uses: differencing included, here segment by segment so that
+// no column of differences is made. STROKEWISE_PEERS names the folder that ../shared/peers/make_input.sh filled.
 func BenchmarkPeersResponse(b *testing.B) {
 	dir := os.Getenv("STROKEWISE_PEERS")
 	if dir == "" {
 		b.Skip("STROKEWISE_PEERS names no folder")
 	}
 	turns, rod := rawColumn(b, dir, 2), rawColumn(b, dir, 3)
+	speed, rate := make([]float64, 8192), make([]float64, 8192)
 	for b.Loop() {
-		a := NewAverager(8192, 1e-3, 2)
-		a.Add(differences(turns), differences(rod))
+		const n = 8192
+		a := NewAverager(n, 1e-3, 2)
+		for from := 0; from+n < len(turns); from += n / 2 {
+			differences(speed, turns[from:from+n+1])
+			differences(rate, rod[from:from+n+1])
+			a.Add(speed, rate)
+		}
 		h, err := a.Between(0, 1)
 		if err != nil {
 			b.Fatal(err)
@@ -38,12 +44,13 @@ func BenchmarkPeersResponse(b *testing.B) {
 	}
 }
 
-func differences(x []float64) []float64 {
-	d := make([]float64, len(x)-1)
-	for i := range d {
-		d[i] = (x[i+1] - x[i]) * 1000
+// differences fills d with what each millisecond adds to x, per second.
+func differences(d, x []float64) {
+	last := x[0]
+	for i, v := range x[1:] {
+		d[i] = (v - last) * 1000
+		last = v
 	}
-	return d
 }
 
 // rawColumn reads one of the seven columns of log.f64.

@@ -6,20 +6,17 @@ package spectral
 import (
 	"math"
 	"math/cmplx"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // Transform is a discrete Fourier transform of one fixed length. It is not safe
 // for use by several goroutines at once.
 //
 // Lengths whose only prime factors are 2, 3 and 5 go straight to the fast
-// transform; for others it is slow and loses accuracy, so they are turned into a
-// convolution of such a length (L. I. Bluestein, IEEE Trans. Audio
+// transform; others are turned into a convolution of such a length (L. I. Bluestein, IEEE Trans. Audio
 // Electroacoustics 18(4), 1970, pp. 451-455).
 type Transform struct {
 	n     int
-	plan  *fourier.CmplxFFT
+	fast  *fft
 	chirp []complex128 // nil for a direct transform
 	bank  []complex128 // transform of the chirp filter
 	work  []complex128
@@ -32,10 +29,10 @@ func NewTransform(n int) *Transform {
 		panic("spectral: transform length must be positive")
 	}
 	if isSmooth(n) {
-		return &Transform{n: n, plan: fourier.NewCmplxFFT(n)}
+		return &Transform{n: n, fast: newFFT(n)}
 	}
 	m := smoothAtLeast(2*n - 1)
-	t := &Transform{n: n, plan: fourier.NewCmplxFFT(m), chirp: make([]complex128, n), work: make([]complex128, m)}
+	t := &Transform{n: n, fast: newFFT(m), chirp: make([]complex128, n), work: make([]complex128, m)}
 	filter := make([]complex128, m)
 	for k := range t.chirp {
 		// The phase k²π/n has period 2n in k²; reduced, it keeps all its digits.
@@ -46,7 +43,8 @@ func NewTransform(n int) *Transform {
 			filter[m-k] = filter[k]
 		}
 	}
-	t.bank = t.plan.Coefficients(nil, filter)
+	t.fast.transform(filter)
+	t.bank = filter
 	return t
 }
 
@@ -60,24 +58,25 @@ func (t *Transform) Coefficients(dst, x []complex128) []complex128 {
 	if len(x) != t.n {
 		panic("spectral: signal length differs from the transform's")
 	}
-	if t.chirp == nil {
-		return t.plan.Coefficients(dst, x)
-	}
 	if dst == nil {
 		dst = make([]complex128, t.n)
+	}
+	if t.chirp == nil {
+		copy(dst, x)
+		t.fast.transform(dst)
+		return dst
 	}
 	clear(t.work)
 	for k, c := range t.chirp {
 		t.work[k] = x[k] * c
 	}
-	t.plan.Coefficients(t.work, t.work)
-	for k, b := range t.bank {
-		t.work[k] *= b
+	t.fast.transform(t.work)
+	for k, b := range t.bank { // conjugate before and after, the transform runs backwards
+		t.work[k] = cmplx.Conj(t.work[k] * b)
 	}
-	t.plan.Sequence(t.work, t.work)
-	scale := complex(1/float64(len(t.work)), 0)
+	t.fast.transform(t.work)
 	for k, c := range t.chirp {
-		dst[k] = t.work[k] * c * scale
+		dst[k] = scale(1/float64(len(t.work)), cmplx.Conj(t.work[k])*c)
 	}
 	return dst
 }
@@ -96,10 +95,12 @@ func (t *Transform) Pair(fa, fb []complex128, a, b []float64) {
 		t.pair[i] = complex(v, b[i])
 	}
 	z := t.Coefficients(t.pair, t.pair)
+	back := 0 // the line n-k
 	for k := range fa {
-		p, q := z[k], cmplx.Conj(z[(t.n-k)%t.n])
-		fa[k] = (p + q) / 2
-		fb[k] = (p - q) * complex(0, -0.5)
+		p, q := z[k], cmplx.Conj(z[back])
+		fa[k] = scale(0.5, p+q)
+		fb[k] = timesJ(scale(-0.5, p-q))
+		back = t.n - 1 - k
 	}
 }
 

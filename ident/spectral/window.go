@@ -23,18 +23,33 @@ const overlapVariance = 2.0 / 36
 
 // detrend takes the least-squares straight line out of x in place.
 func detrend(x []float64) {
-	n := float64(len(x))
-	var sum, moment float64
-	mid := (n - 1) / 2
-	for i, v := range x {
-		sum += v
-		moment += (float64(i) - mid) * v
-	}
-	mean, slope := sum/n, 0.0
-	if len(x) > 1 {
-		slope = moment / (n * (n*n - 1) / 12)
-	}
+	start, slope := trend(x)
 	for i := range x {
-		x[i] -= mean + slope*(float64(i)-mid)
+		x[i] -= start + slope*float64(i)
 	}
+}
+
+// trend returns the least-squares straight line through x, its value at x[0] and
+// its slope per sample. Even and odd samples are summed apart, so that two sums go on
+// side by side where one would wait for itself.
+func trend(x []float64) (start, slope float64) {
+	var even, odd, evenMoment, oddMoment float64
+	n := float64(len(x))
+	at := -(n - 1) / 2
+	i := 0
+	for ; i+1 < len(x); i += 2 {
+		even += x[i]
+		evenMoment += at * x[i]
+		odd += x[i+1]
+		oddMoment += (at + 1) * x[i+1]
+		at += 2
+	}
+	if i < len(x) {
+		even += x[i]
+		evenMoment += at * x[i]
+	}
+	if len(x) > 1 {
+		slope = (evenMoment + oddMoment) / (n * (n*n - 1) / 12)
+	}
+	return (even+odd)/n - slope*(n-1)/2, slope
 }
