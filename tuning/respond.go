@@ -33,6 +33,7 @@ type Response struct {
 	Start     float64   // s, of the first sample; the demand changes at 0
 	Period    float64   // s
 	Reference []float64 // m or N
+	Load      []float64 // N, what comes on top of the axial load, pushing the rod out; nil for nothing
 	Proposed  Course
 	AsFound   *Course // nil where not given or not able to do the scenario
 	Figures   []Figure
@@ -55,6 +56,7 @@ type situation struct {
 	from, to        float64 // of the step, equal where there is none
 	run             func(m *plant.Model, l law.Loops) sim.Run
 	reference       func(t float64) float64
+	load            func(t float64) float64 // N; nil for none
 }
 
 // Scenarios lists what can be simulated for the proposal, the usual one first.
@@ -122,7 +124,11 @@ func (d *design) respond(ctx context.Context, s situation, t *Proposal, asFound 
 	first := int(math.Round(s.begin / r.Period))
 	r.Proposed = course(&runs[0], first, s.Force)
 	for i := range r.Proposed.Output {
-		r.Reference = append(r.Reference, s.reference(float64(first+i)*r.Period))
+		t := float64(first+i) * r.Period
+		r.Reference = append(r.Reference, s.reference(t))
+		if s.load != nil {
+			r.Load = append(r.Load, s.load(t))
+		}
 	}
 	if len(draws) > 0 {
 		r.Proposed.band(runs[2:], first, s.Force)

@@ -98,13 +98,15 @@ func (d *design) kickSituation(set law.Position) situation {
 	hold := min(stepTime(&set), 3)
 	demand := sim.StepAt(0, x, x)
 	on, off := sim.KickAt(sim.Rest, -force), sim.KickAt(sim.Rest+hold, force)
+	load := func(t float64) float64 { return on(t) + off(t) }
 	duration := sim.Rest + 2*hold
 	return situation{
 		Scenario: Scenario{ID: "kick", Title: fmt.Sprintf("Load of %.3g kN comes and goes", force*1e-3)},
 		begin:    sim.Rest - before, duration: duration,
 		reference: func(float64) float64 { return x },
+		load:      load,
 		run: func(m *plant.Model, l law.Loops) sim.Run {
-			return d.free(m, l, sim.Experiment{Start: x, Duration: duration, Demand: demand, Load: func(t float64) float64 { return on(t) + off(t) }})
+			return d.free(m, l, sim.Experiment{Start: x, Duration: duration, Demand: demand, Load: load})
 		},
 	}
 }

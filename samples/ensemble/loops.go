@@ -18,16 +18,20 @@ type loopsVerdict struct {
 	proposed, force bool
 	why             string // not proposed, or an error
 	took            time.Duration
-	stable          count // standard steps at 0.6, 1 and 1.6 of the mass, both directions
-	gainMargin      count // stated upward margin kept to 1.5 dB
-	phaseMargin     count // stated margin kept to 7 degrees
-	rise            count // predicted within 10 %
-	settling        count // within 20 %
-	overshoot       count // within 3 points
-	final           count // within the window
-	calm            count // hunting within the window
-	droop           count // error left above the window predicted within 20 %
-	whatIf          count // settling predicted within 20 % on the machine with half as much mass again
+	stable          count               // standard steps at 0.6, 1 and 1.6 of the mass, both directions
+	gainMargin      count               // stated upward margin kept to 1.5 dB
+	phaseMargin     count               // stated margin kept to 7 degrees
+	rise            count               // predicted within 10 %
+	settling        count               // within 20 %
+	overshoot       count               // within 3 points
+	final           count               // within the window
+	calm            count               // hunting within the window
+	droop           count               // error left above the window predicted within 20 %
+	smoothError     count               // largest error of a smooth move predicted within 20 %
+	kickError       count               // largest error under a load that comes and goes within 20 %
+	kickDroop       count               // error left while that load stands within 20 %, where it exceeds the window
+	plainDroop      count               // the same without an integral
+	whatIf          [len(whatIfs)]count // settling predicted within 20 % on the machine with that change
 	pressing        forceVerdict
 	worstGain       float64
 	settled, best   float64 // s, mean of both directions, proposed and by brute force; best is 0 where not asked
@@ -61,7 +65,13 @@ func (v *loopsVerdict) counts() []namedCount {
 		{"final error within the window", &v.final},
 		{"no hunting beyond the window", &v.calm},
 		{"error left predicted within 20 %", &v.droop},
-		{"settling after a what-if of mass within 20 %", &v.whatIf},
+		{"largest error of a smooth move within 20 %", &v.smoothError},
+		{"largest error under a load kick within 20 %", &v.kickError},
+		{"droop under a standing load within 20 %", &v.kickDroop},
+		{"the same without an integral", &v.plainDroop},
+	}
+	for i := range whatIfs {
+		own = append(own, namedCount{"settling after a what-if of " + whatIfs[i].name + " within 20 %", &v.whatIf[i]})
 	}
 	return append(own, v.pressing.counts()...)
 }
@@ -105,6 +115,7 @@ func settingsOf(l law.Loops) twin.Loops {
 			Feedforward: p.Feedforward, TurnsExtend: p.Turns.Extend / turn * mm, TurnsRetract: p.Turns.Retract / turn * mm,
 			Damping: p.PressureDamping / turn * bar, Highpass: p.Highpass / turn, Lowpass: p.Lowpass / turn,
 			SpeedLimit: p.SpeedLimit / turn * 60, Window: p.Window / mm, WindowTime: p.WindowTime,
+			ByChamber: p.ByChamber, ChamberBand: p.ChamberBand / kN,
 		}
 		if t := p.Table; t != nil {
 			table := &twin.TurnsTable{}
@@ -129,7 +140,7 @@ func settingsOf(l law.Loops) twin.Loops {
 // judge proposes settings for the fitted plant and runs them on the machine.
 func judge(m *twin.Machine, p *plant.Plant, o options) *loopsVerdict {
 	v := &loopsVerdict{worstGain: math.Inf(1)}
-	opt, pieces := tuning.DefaultOptions(), []float64{1}
+	opt, pieces := o.ask(), []float64{1}
 	if o.stated {
 		opt, pieces = stateContact(opt, m), statedPieces
 	}
@@ -147,7 +158,9 @@ func judge(m *twin.Machine, p *plant.Plant, o options) *loopsVerdict {
 	}
 	v.proposed = true
 	v.judgePosition(m, t, settings)
-	v.judgeWhatIf(m, p)
+	v.judgeCourses(m, p, t)
+	v.judgePlainDroop(m, p, o)
+	v.judgeWhatIfs(m, p, o)
 	if o.best {
 		_, v.best = twin.Best(m, twin.UsualTargets(), massFactors)
 	}
@@ -221,27 +234,4 @@ func within(predicted, achieved, share float64) bool {
 		return math.IsInf(predicted, 1) && math.IsInf(achieved, 1)
 	}
 	return math.Abs(predicted-achieved) <= share*achieved
-}
-
-// judgeWhatIf proposes for half as much mass again, without new logs, and tries
-// that on the machine with that mass. Without pressures no mass is known.
-func (v *loopsVerdict) judgeWhatIf(m *twin.Machine, p *plant.Plant) {
-	if !p.MassKnown {
-		return
-	}
-	opt := tuning.DefaultOptions()
-	mass := 1.5 * p.Model.Mass
-	opt.WhatIf.Mass = &mass
-	t, err := tuning.Propose(context.Background(), p, opt)
-	if err != nil || t.Loops.Position == nil {
-		v.whatIf.add(false)
-		return
-	}
-	settings := settingsOf(t.Loops)
-	for _, s := range t.Predicted {
-		if s.Loop == "position" {
-			f := twin.StandardStep(m.WithMass(1.5), settings, s.Direction.Sign())
-			v.whatIf.add(within(s.Settling.Value, f.Settling, 0.2))
-		}
-	}
 }

@@ -16,7 +16,9 @@ import (
 	"os"
 	"strings"
 
+	"eha/strokewise/ident/machine"
 	"eha/strokewise/samples/twin"
+	"eha/strokewise/tuning"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
@@ -28,6 +30,18 @@ type options struct {
 	seed                        uint64
 	loops, exact, best, details bool
 	pull, stated                bool
+	scale                       machine.Scale
+	damping                     bool
+}
+
+// ask returns what is asked of every proposal.
+func (o options) ask() tuning.Options {
+	opt := tuning.DefaultOptions()
+	opt.Scale = o.scale
+	if o.damping {
+		opt.PressureDamping = machine.Yes
+	}
+	return opt
 }
 
 func run(args []string, stdout, stderr io.Writer) int {
@@ -44,11 +58,16 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags.BoolVar(&o.best, "best", false, "with -loops: compare settling with the best found by brute force (seconds a machine)")
 	flags.BoolVar(&o.pull, "pull", false, "machines that press do so while retracting")
 	flags.BoolVar(&o.stated, "stated", false, "no log shows the work piece: it is stated, with half to twice its stiffness as the range, and machines of every kind get one")
+	scale := flags.String("scale", "direction", "with -loops: the scale asked for: single, direction, chamber or table")
+	flags.BoolVar(&o.damping, "damping", false, "with -loops: ask for pressure damping even where it does not pay")
 	flags.BoolVar(&o.details, "details", false, "one line a machine")
 	if err := flags.Parse(args); err != nil {
 		return 2
 	}
 	kinds, err := parseKinds(o.kind)
+	if err == nil {
+		o.scale, err = parseScale(*scale)
+	}
 	if err == nil && o.logs != "survey" && o.logs != "asfound" && o.logs != "all" {
 		err = fmt.Errorf("ensemble: -logs %q: not survey, asfound or all", o.logs)
 	}
@@ -108,6 +127,15 @@ func names() string {
 		all = append(all, k.String())
 	}
 	return strings.Join(all, ", ")
+}
+
+func parseScale(name string) (machine.Scale, error) {
+	for _, s := range []machine.Scale{machine.ScaleSingle, machine.ScaleDirection, machine.ScaleChamber, machine.ScaleTable} {
+		if s.String() == name {
+			return s, nil
+		}
+	}
+	return machine.ScaleUnknown, fmt.Errorf("ensemble: -scale %q: not single, direction, chamber or table", name)
 }
 
 func parseKinds(text string) ([]twin.Kind, error) {

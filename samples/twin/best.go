@@ -12,30 +12,35 @@ func UsualTargets() Targets { return Targets{1.5, math.Pow(10, 9.0/20), math.Pi 
 // ki over kp², and shares of the highest gain that the targets allow.
 var (
 	triedCorners = []float64{0, 0.35, 0.5, 0.7, 1, 1.4, 2}
-	triedRatios  = []float64{0, 0.015, 0.04}
+	triedRatios  = []integral{{}, {ratio: 0.015}, {ratio: 0.04}}
 	triedShares  = []float64{1, 0.85, 0.7, 0.55}
 )
+
+// integral is the share of integral action: ki = ratio·kp² + rate·kp, rate in 1/s.
+type integral struct{ ratio, rate float64 }
 
 // Best returns the position loop that settles the standard steps soonest on the
 // machine itself, of those that keep the targets at both ends and the middle of
 // the stroke, both ways, at the mass factors: a search by brute force over
 // low-pass, integral and gain, with the mean settling time (s) of both
-// directions. A step that never settles counts as 6 s.
+// directions. A step that never settles counts as 6 s. Both directions share one
+// integral time: with two, every step out and back leaves the integral something,
+// and repeated steps walk away from the reference.
 func Best(m *Machine, targets Targets, factors []float64) (best PositionLoop, settling float64) {
 	s := newSearch(m, targets, factors)
 	settling = math.Inf(1)
 	for _, led := range []int{0, 1} {
-		// One low-pass serves both directions; either may choose it.
-		l, ratio := s.fastest(led, triedCorners, s.base)
-		other, otherRatio := s.fastest(1-led, []float64{l.Lowpass / s.mode}, l)
-		loops := [2]PositionLoop{l, other}
-		ratios := [2]float64{ratio, otherRatio}
-		if led == 1 {
-			loops[0], loops[1] = loops[1], loops[0]
-			ratios[0], ratios[1] = ratios[1], ratios[0]
+		// One low-pass and one integral time serve both directions; either may choose them.
+		first := s.fastest(led, triedCorners, triedRatios, s.base)
+		rate := 0.0 // 1/s, ki over kp
+		if first.KpExtend > 0 {
+			rate = first.KiExtend / first.KpExtend
 		}
-		both := withGain(l, loops[0].KpExtend, ratios[0])
-		retract := withGain(l, loops[1].KpRetract, ratios[1])
+		second := s.fastest(1-led, []float64{first.Lowpass / s.mode}, []integral{{rate: rate}}, first)
+		both, retract := first, second
+		if led == 1 {
+			both, retract = second, first
+		}
 		both.KpRetract, both.KiRetract = retract.KpRetract, retract.KiRetract
 		if t := (settled(m, both, 1) + settled(m, both, -1)) / 2; t < settling {
 			settling, best = t, both
@@ -79,55 +84,47 @@ func turnsPerMM(m *Machine, sign float64) float64 {
 	return area / m.Displacement / (2 * math.Pi) * 1e-3
 }
 
-// plantsOf linearises the machine over places and masses. Where slow travel is not
-// steady its linearisation means little and is left out, unless it is so everywhere.
+// plantsOf linearises the machine over places and masses.
 func plantsOf(m *Machine, sign float64, factors []float64) []placedPlant {
-	var all, steady []placedPlant
+	var all []placedPlant
 	for _, factor := range factors {
 		for _, share := range []float64{0.04, 0.5, 0.96} {
 			x := share * m.Stroke
-			p := placedPlant{Linearise(m.WithMass(factor), x, sign), x}
-			all = append(all, p)
-			if p.plant.steady {
-				steady = append(steady, p)
-			}
+			all = append(all, placedPlant{Linearise(m.WithMass(factor), x, sign), x})
 		}
 	}
-	if steady == nil {
-		return all
-	}
-	return steady
+	return all
 }
 
 // fastest returns the loop of the shape that settles soonest one way, over the
-// corners, and its ki over kp².
-func (s *search) fastest(way int, corners []float64, shape PositionLoop) (best PositionLoop, ratio float64) {
+// corners (shares of the hydraulic frequency) and integrals; both directions get its gains.
+func (s *search) fastest(way int, corners []float64, integrals []integral, shape PositionLoop) (best PositionLoop) {
 	fastest := math.Inf(1)
 	for _, corner := range corners {
 		shape.Lowpass = corner * s.mode
-		for _, r := range triedRatios {
-			top := s.highestGain(way, shape, r)
+		for _, i := range integrals {
+			top := s.highestGain(way, shape, i)
 			for _, share := range triedShares {
-				l := withGain(shape, top*share, r)
+				l := withGain(shape, top*share, i)
 				if t := settled(s.m, l, signs[way]); t < fastest {
-					fastest, best, ratio = t, l, r
+					fastest, best = t, l
 				}
 			}
 		}
 	}
-	return best, ratio
+	return best
 }
 
-func withGain(l PositionLoop, kp, ratio float64) PositionLoop {
-	l.KpExtend, l.KpRetract = kp, kp
-	l.KiExtend, l.KiRetract = ratio*kp*kp, ratio*kp*kp
+func withGain(l PositionLoop, kp float64, i integral) PositionLoop {
+	ki := i.ratio*kp*kp + i.rate*kp
+	l.KpExtend, l.KpRetract, l.KiExtend, l.KiRetract = kp, kp, ki, ki
 	return l
 }
 
 // highestGain bisects for the largest kp that keeps the targets on every plant.
-func (s *search) highestGain(way int, shape PositionLoop, ratio float64) float64 {
+func (s *search) highestGain(way int, shape PositionLoop, i integral) float64 {
 	keeps := func(kp float64) bool {
-		l := withGain(shape, kp, ratio)
+		l := withGain(shape, kp, i)
 		for _, p := range s.plants[way] {
 			m := p.plant.positionMargins(&l, p.x, signs[way])
 			if !m.Stable || m.Sensitivity > s.targets.Sensitivity || m.GainMargin < s.targets.GainMargin || m.PhaseMargin < s.targets.PhaseMargin {

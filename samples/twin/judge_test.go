@@ -116,3 +116,33 @@ func TestBest(t *testing.T) {
 		t.Errorf("best settles in %g s", settling)
 	}
 }
+
+// TestFollow: faults show where they should, and nothing shows without.
+func TestFollow(t *testing.T) {
+	m := Random(Resisting, 4)
+	n := int(4 / m.ControlPeriod)
+	c := Course{Position: make([]float64, n), Rate: make([]float64, n)}
+	mid := m.Stroke / 2 * 1e3
+	for i := range n {
+		share, rate := smooth(float64(i)*m.ControlPeriod - 1)
+		c.Position[i], c.Rate[i] = mid+20*share, 20*rate
+	}
+	run := func(f Fault) (off, turns float64) {
+		r := Follow(m, m.Loops, c, f)
+		last := len(r.Position) - 1
+		return r.Position[last] - c.Position[last], r.Turns[last]
+	}
+	off, turns := run(Fault{})
+	if math.Abs(off) > 1 {
+		t.Errorf("%g mm off at the end of a sound move", off)
+	}
+	if _, slipped := run(Fault{At: 2, EncoderTurns: 1}); math.Abs(turns-slipped-1) > 0.1 {
+		t.Errorf("a lost turn shows as %g", turns-slipped)
+	}
+	if jammed, _ := run(Fault{At: 1.5, Jam: true}); jammed > -5 {
+		t.Errorf("a jam half-way leaves %g mm", jammed)
+	}
+	if _, drifted := run(Fault{At: 2, Drift: 2}); math.Abs(drifted-turns) < 1 {
+		t.Errorf("the loop does not follow a reading that drifts: %g and %g turns", drifted, turns)
+	}
+}

@@ -27,6 +27,10 @@ type PositionLoop struct {
 	SpeedLimit   float64     `json:"speed_limit_rpm"`
 	Window       float64     `json:"window_mm"`
 	WindowTime   float64     `json:"window_time_s"`
+	// By chamber, TurnsExtend holds while the cap side carries and TurnsRetract
+	// while the rod side does, told by the hydraulic force passing the band (kN).
+	ByChamber   bool    `json:"scale_by_chamber,omitempty"`
+	ChamberBand float64 `json:"scale_chamber_band_kN,omitempty"`
 }
 
 // TurnsTable is the turns-to-stroke relation along the stroke.
@@ -82,6 +86,7 @@ type Controller struct {
 	areaCap, areaRod         float64
 	sumPosition, sumForce    float64 // mm/s and rev/s
 	damping, demand, measure lowpass
+	carrier                  string // by the band: "cap" until the rod side is seen to carry
 }
 
 // NewController returns the law with the settings, at rest, for a machine of those areas (m²).
@@ -133,7 +138,8 @@ func (c *Controller) position(r Reference, x, pCap, pRod float64) (n, sum float6
 		sum += ki * e * p.Period
 	}
 	v := kp*e + sum + p.Feedforward*r.Rate
-	n = v * p.turns(v, x)
+	c.tellCarrier(pCap, pRod)
+	n = v * p.turns(v, x, c.carrier)
 	if p.Damping != 0 {
 		load := pCap - pRod*c.areaRod/c.areaCap
 		n -= p.Damping * (load - c.damping.next(load))
@@ -149,8 +155,26 @@ func (c *Controller) position(r Reference, x, pCap, pRod float64) (n, sum float6
 	return limited, sum
 }
 
-// turns returns the turns per mm for a speed demand v at x (mm).
-func (p *PositionLoop) turns(v, x float64) float64 {
+// tellCarrier moves on which chamber is taken to carry the load, by the hydraulic force.
+func (c *Controller) tellCarrier(pCap, pRod float64) {
+	force := 100 * (pCap*c.areaCap - pRod*c.areaRod) // bar·m² to kN
+	switch band := c.loops.Position.ChamberBand; {
+	case force > band:
+		c.carrier = "cap"
+	case force < -band:
+		c.carrier = "rod"
+	}
+}
+
+// turns returns the turns per mm for a speed demand v at x (mm) with the chamber
+// that is taken to carry the load.
+func (p *PositionLoop) turns(v, x float64, carrier string) float64 {
+	if p.ByChamber {
+		if carrier == "rod" {
+			return p.TurnsRetract
+		}
+		return p.TurnsExtend
+	}
 	if t := p.Table; t != nil && len(t.Position) > 0 {
 		values := t.Extend
 		if v < 0 {

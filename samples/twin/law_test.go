@@ -65,3 +65,16 @@ func TestLowpassRun(t *testing.T) {
 		t.Errorf("after 50 periods %g, want %g", y, want)
 	}
 }
+
+// TestChamberScale: the pair changes only once the force passes the band on the
+// other side, 10 bar · 20 cm² = 2 kN against a band of 1 kN.
+func TestChamberScale(t *testing.T) {
+	l := lawSettings()
+	l.Position.KiExtend, l.Position.ByChamber, l.Position.ChamberBand = 0, true, 1
+	c := NewController(l, 2e-3, 1e-3)
+	for _, step := range []struct{ pCap, pRod, turns float64 }{{10, 0, 0.4}, {0, 5, 0.4}, {0, 15, 0.3}, {2, 0, 0.3}, {10, 0, 0.4}} {
+		if n, _ := c.Next(Reference{Position: 1}, 0, step.pCap, step.pRod); math.Abs(n-10*step.turns) > 1e-12 {
+			t.Errorf("at %g and %g bar %g rev/s, want %g", step.pCap, step.pRod, n, 10*step.turns)
+		}
+	}
+}

@@ -8,12 +8,13 @@ import (
 // Plant is the machine linearised about slow steady travel at one place, as its
 // own simulation step does it: no formula of the compact model enters.
 type Plant struct {
-	m      *Machine
-	h      float64
-	a      [numStates][numStates]float64
-	b      [numStates]float64
-	steady bool                    // travel was steady, so the linearisation means something
-	cache  map[float64][]responses // by controller period, on gridHz
+	m       *Machine
+	h       float64
+	a       [numStates][numStates]float64
+	b       [numStates]float64
+	steady  bool                    // slow travel is
+	carrier string                  // chamber that carries the load, "cap" or "rod"
+	cache   map[float64][]responses // by controller period, on gridHz
 }
 
 const numStates = 14
@@ -32,36 +33,60 @@ const (
 	stateRod = 11
 )
 
-// slowShare is the share of full speed at which machines are linearised.
-const slowShare = 0.06
+// slowShare is the share of full speed at which machines are linearised, fastestShare
+// the highest tried where they do not travel steadily at that.
+const (
+	slowShare    = 0.06
+	fastestShare = 0.24
+)
 
-// travelTo runs the machine at slow speed until it passes x (m) in the direction
-// of sign and returns it there.
-func travelTo(m *Machine, x, sign float64) *Sim {
-	speed := slowShare * m.MaxSpeed
-	rodSpeed := speed * m.Displacement / m.AreaCap()
-	const before = 2 // s of travel, in which the start dies down
-	start := math.Max(0.005*m.Stroke, math.Min(0.995*m.Stroke, x-sign*before*rodSpeed))
-	s := NewSim(m, start, StepTime)
+// How long slow travel goes on (s) before it is looked at, how long at most, and over
+// how long its speed has to stay within steadyBand of its mean to count as steady.
+const (
+	leastTravel = 2.0
+	mostTravel  = 16.0
+	steadyTime  = 0.5
+	steadyBand  = 0.02
+)
+
+// newTravel starts the machine at x (m) with a constant motor speed (rad/s), without
+// what would keep it from travelling steadily.
+func newTravel(m *Machine, x, speed float64) *Sim {
+	s := NewSim(m, math.Max(0.005*m.Stroke, math.Min(0.995*m.Stroke, x)), StepTime)
 	s.noRipple, s.fixedReservoir, s.contactGone = true, true, true
-	s.reservoir = m.reservoirPressure(x)
-	s.Command(sign * speed)
-	for i := 0; i < 40000 && (s.x-x)*sign < 0; i++ {
-		s.Step()
-	}
+	s.Command(speed)
 	return s
 }
 
-// Linearise returns the machine's linearisation in slow steady travel through x
-// (m), extending (sign +1) or retracting (-1).
-func Linearise(m *Machine, x, sign float64) *Plant {
-	s := travelTo(m, x, sign)
-	p := linearise(s, sign*slowShare*m.MaxSpeed)
-	before := s.v
-	for range 200 {
-		s.Step()
+// travelAt returns the machine in travel through x (m) at a share of full speed in
+// the direction of sign, and whether that is steady. The rod travels on the spot, x is put back after every
+// step, so that a light resonance has the time to die down that no stroke would give it.
+func travelAt(m *Machine, x, sign, share float64) (s *Sim, steady bool) {
+	s = newTravel(m, x, sign*share*m.MaxSpeed)
+	for s.Time() < mostTravel && !steady {
+		low, high := math.Inf(1), math.Inf(-1)
+		for range int(steadyTime / s.h) {
+			s.Step()
+			s.x = x
+			low, high = math.Min(low, s.v), math.Max(high, s.v)
+		}
+		steady = s.Time() > leastTravel && high-low < steadyBand*math.Abs(high+low)
 	}
-	p.steady = math.Abs(s.v-before) < 0.05*math.Abs(before)
+	return s, steady
+}
+
+// Linearise returns the machine's linearisation in slow steady travel through x
+// (m), extending (sign +1) or retracting (-1). Where the rod sticks and slips at that
+// speed it is that of the slowest of faster travel, by factors of two, that is steady.
+func Linearise(m *Machine, x, sign float64) *Plant {
+	s, steady := travelAt(m, x, sign, slowShare)
+	share := slowShare
+	for smooth := steady; !smooth && share < fastestShare; {
+		share *= 2
+		s, smooth = travelAt(m, x, sign, share)
+	}
+	p := linearise(s, sign*share*m.MaxSpeed)
+	p.carrier, p.steady = s.carries(), steady
 	return p
 }
 
@@ -187,7 +212,12 @@ func (p *Plant) solve(z complex128) [numStates]complex128 {
 // Carries returns the chamber, "cap" or "rod", that carries the load in slow
 // travel through x (m) in the direction of sign.
 func Carries(m *Machine, x, sign float64) string {
-	s := travelTo(m, x, sign)
+	s, _ := travelAt(m, x, sign, slowShare)
+	return s.carries()
+}
+
+// carries returns the chamber that carries the load now.
+func (s *Sim) carries() string {
 	if s.areaCap*s.p[0]-s.areaRod*s.p[1] < (s.areaCap-s.areaRod)*s.reservoir {
 		return "rod"
 	}

@@ -43,8 +43,8 @@ func (p *Plant) positionMargins(l *PositionLoop, x, sign float64) Margins {
 	if sign < 0 {
 		kp, ki = l.KpRetract, l.KiRetract
 	}
-	gain := l.turns(sign, x*1e3) * 2 * math.Pi * 1e3 // 1/s of kp to rad/s per m
-	damp := l.Damping * 2 * math.Pi * 1e-5           // to rad/s per Pa
+	gain := l.turns(sign, x*1e3, p.carrier) * 2 * math.Pi * 1e3 // 1/s of kp to rad/s per m
+	damp := l.Damping * 2 * math.Pi * 1e-5                      // to rad/s per Pa
 	areas := p.m.AreaRod() / p.m.AreaCap()
 	freqs := gridHz(l.Period)
 	grid := p.onGrid(l.Period)

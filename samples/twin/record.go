@@ -80,7 +80,7 @@ func (r *recorder) measure(s *Sim) measured {
 	r.noise[r.tick&255] = sn.PositionNoise * r.rng.NormFloat64()
 	read := func(delay, noise float64) float64 {
 		x := s.back(&s.historyX, delay)
-		return quantise(x+r.bow(x)+noise, sn.PositionStep)
+		return quantise(x+r.bow(x)+s.misread+noise, sn.PositionStep)
 	}
 	var out measured
 	out.x = read(sn.PositionDelay, r.noise[r.tick&255])

@@ -51,7 +51,7 @@ func TestResonance(t *testing.T) {
 	m := Random(Resisting, 4)
 	m.Ripple, m.LeakSpeed = 0, 0
 	x := 0.6 * m.Stroke
-	s := travelTo(m, x, 1)
+	s, _ := travelAt(m, x, 1, slowShare)
 	c := m.Compliance(false, x, s.p[0])
 	want := m.AreaCap() / math.Sqrt(c*m.Mass)
 	p := linearise(s, slowShare*m.MaxSpeed)

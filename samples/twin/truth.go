@@ -55,8 +55,13 @@ type slowTravel struct {
 // the valves' switching travel at constant motor speed need not be steady.
 func travelSlowly(m *Machine, sign float64) slowTravel {
 	const seconds = 1.0
-	lead := sign * 0.5 * seconds * slowShare * m.MaxSpeed * m.Displacement / m.AreaCap()
-	s := travelTo(m, m.Stroke/2-lead, sign)
+	speed := sign * slowShare * m.MaxSpeed
+	middle := m.Stroke/2 - 0.5*seconds*speed*m.Displacement/m.AreaCap()
+	s := newTravel(m, middle-leastTravel*speed*m.Displacement/m.AreaCap(), speed)
+	s.reservoir = m.reservoirPressure(middle)
+	for i := 0; i < 40000 && (s.x-middle)*sign < 0; i++ {
+		s.Step()
+	}
 	t := slowTravel{sign: sign}
 	n := int(seconds / s.h)
 	from := s.x
