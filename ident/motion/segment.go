@@ -88,9 +88,9 @@ func (f *frames) markSteady(kinds []Kind) {
 }
 
 // strokePerTurn is the median of rod over motor speed in the faster steady
-// travel, where slip and noise weigh little; where there is less than half a second of
-// that, in all motion as fast. Each frame counts by its travel: holding against slip,
-// the motor turns steadily and the rod stands.
+// travel, where slip and noise weigh little; where that is less than half a second or
+// a fifth of the travel, in all motion as fast. Each frame counts by its travel:
+// holding against slip, the motor turns steadily and the rod stands.
 func (f *frames) strokePerTurn(kinds []Kind) float64 {
 	if f.rod == nil || !f.motorKnown {
 		return 0
@@ -105,7 +105,7 @@ func (f *frames) strokePerTurn(kinds []Kind) float64 {
 			steady.add(f.rod[k], f.motor[k])
 		}
 	}
-	if float64(len(steady.value))*f.dt < 0.5 {
+	if float64(len(steady.value))*f.dt < 0.5 || floats.Sum(steady.weight) < 0.2*floats.Sum(all.weight) {
 		steady = all
 	}
 	return math.Abs(steady.median())
@@ -225,19 +225,26 @@ func (f *frames) markPressing(kinds []Kind, perTurn float64) {
 }
 
 // travelPressure is a pressure (or force) above that of travel: the 98 % point
-// over steady travel that does move, plus an eighth. Pressure rises beyond it in
-// accelerations too, but there the rod moves.
+// over steady travel that does move, plus an eighth; where the log has no such
+// travel, over all that moves. Pressure rises beyond it in accelerations too, but there the rod moves.
 func (f *frames) travelPressure(p []float64, kinds []Kind, perTurn float64) float64 {
-	var travel []float64
+	var steady, all []float64
 	for k, kind := range kinds {
-		if kind == Steady && !f.broken[k] && math.Abs(f.rod[k]) > 0.5*perTurn*math.Abs(f.motor[k]) {
-			travel = append(travel, math.Abs(p[k]))
+		if f.broken[k] || kind == Rest || math.Abs(f.rod[k]) <= 0.5*perTurn*math.Abs(f.motor[k]) {
+			continue
+		}
+		all = append(all, math.Abs(p[k]))
+		if kind == Steady {
+			steady = append(steady, math.Abs(p[k]))
 		}
 	}
-	if len(travel) == 0 {
+	if len(steady) == 0 {
+		steady = all
+	}
+	if len(steady) == 0 {
 		return math.Inf(1)
 	}
-	return 1.125 * Quantile(travel, 0.98)
+	return 1.125 * Quantile(steady, 0.98)
 }
 
 // collect joins frames of one kind into segments.
