@@ -43,7 +43,7 @@ func Replay(p *plant.Plant, l law.Loops, t *trace.Trace) ([]plant.Overlay, error
 	}
 	run := sim.Do(sim.Experiment{
 		Model: &model, MassFactor: 1, Loops: l, Start: min(max(rod[0], 0), model.Stroke), Duration: min(t.Duration(), longestReplay),
-		Demand: recorded(t, l.Position.SpeedLimit*max(model.StrokePerTurn(plant.Cap), model.StrokePerTurn(plant.Rod))),
+		Demand: recorded(t, l.Position.Period, l.Position.SpeedLimit*max(model.StrokePerTurn(plant.Cap), model.StrokePerTurn(plant.Rod))),
 		All:    true, Relief: p.Machine.Limits.Relief,
 	})
 	overlays := []plant.Overlay{overlay(t, trace.RodPosition, run.Period, run.Position)}
@@ -58,16 +58,18 @@ func Replay(p *plant.Plant, l law.Loops, t *trace.Trace) ([]plant.Overlay, error
 	return overlays, nil
 }
 
-// recorded returns the log's references as a course. A reference that changes
-// faster than the rod can move (m/s) is a step, whose rate no controller passes on.
-func recorded(t *trace.Trace, fastest float64) func(float64) law.Demand {
+// recorded returns the log's references as a course. Their rate is taken over a
+// period of the controller (s), whose changes a finer log shows as steps. A reference that
+// changes faster than the rod can move (m/s) is a step, whose rate no controller passes on.
+func recorded(t *trace.Trace, period, fastest float64) func(float64) law.Demand {
 	command, _ := t.Samples(trace.PositionCommand)
 	force, _ := t.Samples(trace.ForceCommand)
+	over := max(int(math.Round(period/t.Period())), 1)
 	rate := func(i int) float64 {
-		if i == 0 {
+		if i < over {
 			return 0
 		}
-		v := (command[i] - command[i-1]) / t.Period()
+		v := (command[i] - command[i-over]) / (float64(over) * t.Period())
 		if math.Abs(v) > 2*fastest {
 			return 0
 		}

@@ -2,7 +2,7 @@ package tuning
 
 import (
 	"errors"
-	"math"
+	"strings"
 	"testing"
 
 	"eha/strokewise/ident/plant"
@@ -45,15 +45,57 @@ func TestReplayFollowsTheRecording(t *testing.T) {
 	if o.Channel != "rod_position" || len(o.Measured) != len(o.Modeled) || len(o.Measured) < tr.Len()/2 {
 		t.Fatalf("%s with %d and %d samples of %d", o.Channel, len(o.Measured), len(o.Modeled), tr.Len())
 	}
-	command, _ := tr.Samples(trace.PositionCommand)
-	off, moved := 0.0, 0.0
-	for i := range o.Measured {
-		off += math.Pow(o.Measured[i]-o.Modeled[i], 2)
-		moved += math.Pow(o.Measured[i]-command[i], 2)
+	// The recording is off its own reference; the model explains all but a fifth of that at most.
+	if b := Believe(tr, overlays); !(b.Left < 0.2) {
+		t.Errorf("replay off by %.3g mm rms, the loop's own error is %.3g mm", 1e3*b.Off, 1e3*b.Following)
 	}
-	// The recording is off its own reference by moved; the model explains all but a tenth of that.
-	if off > 0.1*moved {
-		t.Errorf("replay off by %.3g mm rms, the loop's own error is %.3g mm", 1e3*math.Sqrt(off/float64(len(o.Measured))), 1e3*math.Sqrt(moved/float64(len(o.Measured))))
+}
+
+// A log finer than the controller's period shows the reference in steps, whose
+// rate is the step over the controller's period, not over the log's.
+func TestReplayOfALogFinerThanTheController(t *testing.T) {
+	m := twin.Random(twin.Vertical, 43)
+	if m.ControlPeriod <= m.LogPeriod || m.Loops.Position.Feedforward == 0 {
+		t.Fatalf("controller every %g s, log every %g s: another seed", m.ControlPeriod, m.LogPeriod)
+	}
+	tr, loops := closedLoopLog(t, m)
+	overlays, err := Replay(fittedTo(m, 43), loops, tr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := Believe(tr, overlays); !(b.Left < 0.2) {
+		t.Errorf("%.0f %% of the following error left open", 100*b.Left)
+	}
+}
+
+// With the settings that were in use the simulation is to be believed; with others it is not.
+func TestBelieve(t *testing.T) {
+	m := twin.Random(twin.Vertical, 41)
+	tr, loops := closedLoopLog(t, m)
+	p := fittedTo(m, 41)
+	for _, tc := range []struct {
+		factor float64
+		want   string
+	}{{1, "Believe the simulation"}, {0.5, "Do not believe"}} {
+		set := *loops.Position
+		set.Kp.Extend, set.Kp.Retract = tc.factor*set.Kp.Extend, tc.factor*set.Kp.Retract
+		overlays, err := Replay(p, law.Loops{Position: &set}, tr)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := Believe(tr, overlays)
+		if !strings.HasPrefix(b.String(), tc.want) || b.Worst < b.Off {
+			t.Errorf("gains x %g: %+v, %q, want %q", tc.factor, b, b, tc.want)
+		}
+	}
+	still := []float64{0.1, 0.1, 0.1}
+	at := []float64{0.1, 0.1001, 0.1}
+	rest, err := trace.New("rest.csv", 1e-3, 0, map[trace.Channel][]float64{trace.RodPosition: at, trace.PositionCommand: still}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := Believe(rest, []plant.Overlay{{Measured: at, Modeled: still}}); !strings.Contains(b.String(), "shows nothing") {
+		t.Errorf("a log at rest: %q", b)
 	}
 }
 
