@@ -195,3 +195,19 @@ func TestNothingPressed(t *testing.T) {
 		t.Errorf("a flat log gives %+v", e)
 	}
 }
+
+// A stretch that sets in at the top of the force and eases off presses the way the
+// force points, not the way it falls.
+func TestPressingByTheForce(t *testing.T) {
+	falling := []float64{9e3, 8e3, 5e3, 4e3}
+	free := &plant.PerDirection[float64]{Extend: 1e3, Retract: -200}
+	if got := pressing(falling, free); got != plant.Extend {
+		t.Errorf("falling from 9 kN to 4 kN presses %v", got)
+	}
+	if got := pressing([]float64{-9e3, -4e3}, free); got != plant.Retract {
+		t.Errorf("at -9 kN presses %v", got)
+	}
+	if got := pressing([]float64{0, 9e3}, nil); got != plant.Extend {
+		t.Errorf("rising presses %v", got)
+	}
+}

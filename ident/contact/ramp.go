@@ -58,7 +58,8 @@ func collect(presses []Press, known Known) []ramp {
 			if s.Len() < 4*half+bins {
 				continue
 			}
-			ramps = append(ramps, cut(p.Trace, s, smooth(f[s.From:s.To], half), smooth(advanced(x, s, ahead), half))...)
+			f := smooth(f[s.From:s.To], half)
+			ramps = append(ramps, cut(p.Trace, s, pressing(f, known.FreeForce), f, smooth(advanced(x, s, ahead), half))...)
 		}
 	}
 	return ramps
@@ -73,13 +74,24 @@ func advanced(y []float64, s trace.Span, ahead int) []float64 {
 	return out
 }
 
-// cut splits one stretch where the force has fallen back to under a fifth of its range.
-func cut(t *trace.Trace, s trace.Span, f, x []float64) []ramp {
-	presses := plant.Extend
+// pressing returns the direction in which a stretch with the force f (N) presses:
+// the side of free travel's force on which it lies on average; where that is
+// unknown, the one in which the force goes further from where it starts.
+func pressing(f []float64, free *plant.PerDirection[float64]) plant.Direction {
 	low, high := extremes(f)
-	if high-f[0] < f[0]-low {
-		presses = plant.Retract
+	beyond := high + low - 2*f[0]
+	if free != nil {
+		beyond = mean(f) - (free.Extend+free.Retract)/2
 	}
+	if beyond < 0 {
+		return plant.Retract
+	}
+	return plant.Extend
+}
+
+// cut splits one stretch where the force has fallen back to under a fifth of its range.
+func cut(t *trace.Trace, s trace.Span, presses plant.Direction, f, x []float64) []ramp {
+	low, high := extremes(f)
 	sign, span := presses.Sign(), high-low
 	base := math.Min(sign*low, sign*high)
 	var ramps []ramp
