@@ -21,6 +21,7 @@ var columnKeys = map[string]func(*columnReader, any) error{
 	"to":             (*columnReader).to,
 	"reference":      (*columnReader).reference,
 	"full_scale":     (*columnReader).fullScale,
+	"period":         (*columnReader).period,
 }
 
 // columnReader gathers the table of one channel.
@@ -173,6 +174,14 @@ func (r *columnReader) offset(value any) (err error) {
 
 func (r *columnReader) fullScale(value any) (err error) {
 	r.FullScale, err = readQuantity(value, r.dimension, positive)
+	return err
+}
+
+func (r *columnReader) period(value any) (err error) {
+	if r.dimension != quantity.Time {
+		return errors.New("belongs to time only")
+	}
+	r.Period, err = readQuantity(value, quantity.Time, positive)
 	return err
 }
 

@@ -50,6 +50,10 @@ func columnPairs(c trace.Channel, col trace.Column) []string {
 	if col.Absolute {
 		add("reference", `"absolute"`)
 	}
+	if col.Period != 0 {
+		ms, _ := quantity.LookupAs("ms", quantity.Time)
+		add("period", fmt.Sprintf("%q", plain(ms.From(col.Period))+" ms"))
+	}
 	if col.FullScale != 0 {
 		add("full_scale", value(col.FullScale))
 	}

@@ -16,4 +16,5 @@ type Column struct {
 	From, To  [2]float64
 	Absolute  bool    // pressure sensor reads absolute
 	FullScale float64 // SI value of 100 %, for channels logged in %
+	Period    float64 // s, of Time alone: from sample to sample where a log holds no time
 }

@@ -11,11 +11,12 @@ import (
 // ReadError is a log that cannot be used as it stands: where, what is wrong and
 // what to do. Every text in it is free of control characters.
 type ReadError struct {
-	File    string
-	Row     int    // line of the file, from 1; 0 for the whole file
-	Column  string // header or channel; "" for the whole row
-	Problem string // found, needed
-	Advice  string // what to do next; may be ""
+	File     string
+	Row      int    // line of the file, from 1; 0 for the whole file
+	Column   string // header or channel; "" for the whole row
+	Problem  string // found, needed
+	Advice   string // what to do next; may be ""
+	Timeless bool   // a sample period stated would do
 }
 
 // Error returns the fault in one line.

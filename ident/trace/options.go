@@ -6,7 +6,8 @@ type ReadOptions struct {
 	// Columns states channels. A stated column that the log lacks is no error: the
 	// channel is absent.
 	Columns map[Channel]Column
-	// Period (s) is the sample period of a log that holds no time, or a sample index only.
+	// Period (s) is the sample period of a log that holds no time, or a sample index
+	// only; 0 takes that of Columns[Time].
 	Period float64
 	// Stroke (m) of the cylinder where known: then a rod position whose offset is not
 	// stated takes its zero from the end stops, if the log reaches both.

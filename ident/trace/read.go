@@ -38,6 +38,9 @@ func Read(ctx context.Context, r io.Reader, name string, opt ReadOptions) (*Read
 func read(ctx context.Context, r io.Reader, name string, opt ReadOptions) (*Reading, error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
+	if !(opt.Period > 0) {
+		opt.Period = opt.Columns[Time].Period
+	}
 	src, err := openSource(ctx, r, opt.Progress)
 	if err != nil {
 		return nil, err

@@ -38,7 +38,7 @@ func findTime(headings []heading, t *table, opt ReadOptions) (timeColumn, error)
 		}
 	}
 	if !(opt.Period > 0) {
-		return none, &ReadError{Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms"}
+		return none, &ReadError{Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms", Timeless: true}
 	}
 	return none, nil
 }
@@ -145,8 +145,8 @@ func timeAt(j int, h heading, t *table, col Column, period float64, g Guess) (ti
 			return fail("unit "+k.Symbol+" is a "+k.Dimension.String()+", needed a time (s, ms, us, ns)", "")
 		}
 		if !(period > 0) {
-			return fail("counts up by one without a unit of time, and no sample period was stated",
-				"state either, such as --log-period 1ms or --channel 'time="+g.Column+"[ms]'")
+			return tc, &ReadError{Column: g.Column, Problem: "counts up by one without a unit of time, and no sample period was stated",
+				Advice: "state either, such as --log-period 1ms or --channel 'time=" + g.Column + "[ms]'", Timeless: true}
 		}
 		tc.scale, tc.count, g.Unit = period, true, "samples"
 	}
