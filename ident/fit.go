@@ -260,16 +260,18 @@ func (f *fitting) fitReversals() {
 	c := contact.Known{}
 	if known && f.stroke != nil && f.stroke.Pressures {
 		k.Area, k.Stroke = area, f.stroke.Travel
-		k.Displacement, k.Slip = f.stroke.Displacement.Value, f.stroke.Slip.Value
+		k.Displacement, k.Slip, k.SlipDoubt = f.stroke.Displacement.Value, f.stroke.Slip.Value, f.stroke.Slip.Sigma
 		c.Area, c.Stroke, c.Displacement, c.Slip = k.Area, k.Stroke, k.Displacement, k.Slip
 		if f.oil != nil {
 			oil := plant.PerChamber[plant.Oil]{Cap: f.oil.Model(plant.Cap), Rod: f.oil.Model(plant.Rod)}
 			k.Oil, c.Oil = &oil, &oil
 			c.OilDoubt = f.oilDoubt()
+			k.OilDoubt = c.OilDoubt
 		}
 	}
 	if f.stroke != nil {
-		k.TransducerDelay = f.stroke.Params[plant.TransducerDelay].Value
+		delay := f.stroke.Params[plant.TransducerDelay]
+		k.TransducerDelay, k.DelayDoubt = delay.Value, delay.Sigma()
 	}
 	if f.balance != nil {
 		c.Lag = f.balance.Lag.Value
@@ -277,7 +279,9 @@ func (f *fitting) fitReversals() {
 	if f.balance != nil && f.balance.Coulomb.Known() && f.balance.Load.Known() {
 		friction, load := f.balance.Coulomb.Value, f.balance.Load.Value
 		c.FreeForce = &plant.PerDirection[float64]{Extend: friction - load, Retract: -friction - load}
-		k.FreeForce = c.FreeForce
+		if slow := f.slowForce(); slow != nil {
+			k.FreeForce = &plant.PerDirection[float64]{Extend: slow.Extend.Value, Retract: slow.Retract.Value}
+		}
 	}
 	var reversing []lostmotion.Log
 	var presses []contact.Press

@@ -14,6 +14,7 @@ type branch struct {
 	turns             float64 // rad covered by the line
 	p                 plant.PerChamber[float64]
 	force             float64 // N; 0 without pressures
+	middle            int     // sample amid the line
 }
 
 // reversal is steady travel one way and then the other.
@@ -48,7 +49,9 @@ func measure(t *trace.Trace, r reversal, known Known) (Place, bool) {
 		return Place{}, false // the line after the turn still held lost motion
 	}
 	place := Place{Position: turned, Before: before.force, After: after.force, Measured: lost, weight: covered, toMiddle: 1}
-	place.start, place.direction = before.p, direction
+	place.Speed = (math.Abs(r.before.MotorSpeed) + math.Abs(r.after.MotorSpeed)) / 2
+	place.start, place.end, place.direction = before.p, after.p, direction
+	place.push = (before.p.Cap - before.p.Rod + after.p.Cap - after.p.Rod) / 2 * float64(after.middle-before.middle) * t.Period()
 	if known.calculable() && before.p.Cap != before.p.Rod {
 		place.Calculated = crossing(before.p, after.force, direction, turned, known)
 	}
@@ -109,6 +112,7 @@ func fitLine(t *trace.Trace, x []float64, theta func(int) float64, s trace.Span,
 	}
 	var b branch
 	n := float64(s.Len())
+	b.middle = (s.From + s.To) / 2
 	for i := s.From; i < s.To; i++ {
 		b.x0 += x[i] / n
 		b.theta0 += theta(i) / n

@@ -5,7 +5,6 @@
 package lostmotion
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
@@ -30,6 +29,10 @@ type Known struct {
 	// TransducerDelay (s) of the rod position behind the encoder, which shows as
 	// lost motion of twice the speed times the delay.
 	TransducerDelay float64
+	// Standard deviations of the delay (s) and of Slip, and the 95 % half-width of
+	// each chamber's compliance over its value.
+	DelayDoubt, SlipDoubt float64
+	OilDoubt              plant.PerChamber[float64]
 	// FreeForce is the hydraulic force (N) of slow travel in each direction; nil where unknown.
 	FreeForce *plant.PerDirection[float64]
 	Oil       *plant.PerChamber[plant.Oil]
@@ -46,13 +49,15 @@ type Result struct {
 // Place is what one reversal showed.
 type Place struct {
 	Position   float64 // m
+	Speed      float64 // rad/s at the motor, mean of both ways
 	Before     float64 // N, hydraulic force of the travel before the reversal; 0 without pressures
 	After      float64 // N, of the travel after it
 	Measured   float64 // rad, from turns and travel
 	Calculated float64 // rad, from pressures and compliance; 0 where unknown
 	weight     float64
-	toMiddle   float64 // factor that takes the angle to the place that the result is for
-	start      plant.PerChamber[float64]
+	toMiddle   float64 // factor that takes the angle to mid-stroke
+	start, end plant.PerChamber[float64]
+	push       float64 // Pa·s, pressure across the pump times the time between the lines' middles
 	direction  float64
 }
 
@@ -62,20 +67,18 @@ const (
 	slowShare = 0.12
 	// branchTime (s) is how much of the travel before and after is used.
 	branchTime = 0.9
-	// ownDoubt is the share of the value that both ways may be off together, as a
-	// standard deviation: found on simulated machines.
-	ownDoubt = 0.045
 )
 
-// Fit returns the lost motion at mid-stroke, or at the place nearest to it that
-// the reversals reached: the mean of two ways of finding it
-// that err in opposite directions. One lays a straight line of rod position over
-// motor angle through the steady half of the travel before and after and takes
-// their distance at the turning point, slip taken out. The other takes the oil of
-// both chambers from the pressures before to the force after in small steps.
-// Half their difference and a share of the value is taken as standard deviation.
-// Without a slow reversal in the logs the second way alone gives a weak value,
-// from the forces of travel in both directions.
+// Fit returns the lost motion at mid-stroke (where the oil is not known, at the
+// reversals' own place), as the mean of two ways of finding it, each weighed by its
+// own doubt. One lays a straight line of rod position over motor angle through the
+// steady half of the travel before and after and takes their distance at the turning
+// point, slip taken out. The other takes the oil of both chambers from the pressures
+// before to the force after in small steps; it knows little of valves that are half
+// open, so near zero load it hardly counts. Where the two disagree by more than
+// their doubts, the interval widens to hold both. The value is the mean of turning
+// back from either way. Without a slow reversal in the logs the second way alone
+// gives a weak value, from the forces of travel in both directions.
 func Fit(logs []Log, known Known) Result {
 	res := Result{LostMotion: plant.MissingFrom(moveToLog)}
 	for _, l := range logs {
@@ -91,29 +94,8 @@ func Fit(logs []Log, known Known) Result {
 		return res
 	}
 	res.toMiddle(known)
-	a, _ := byDirection(res.Places, func(p Place) float64 { return p.Measured * p.toMiddle })
-	b, ok := byDirection(res.Places, func(p Place) float64 { return p.Calculated * p.toMiddle })
-	res.conclude(a, b, ok)
+	res.conclude(measured(res.Places, known), calculated(res.Places, known))
 	return res
-}
-
-// byDirection returns the mean over both kinds of reversal of the median of the
-// value: what slip is left makes one kind larger and the other smaller. Places
-// with the value 0 do not count; false where none is left.
-func byDirection(places []Place, value func(Place) float64) (mean float64, ok bool) {
-	n := 0.0
-	for _, direction := range []float64{1, -1} {
-		var values, weights []float64
-		for _, p := range places {
-			if v := value(p); p.direction == direction && v != 0 {
-				values, weights = append(values, v), append(weights, p.weight)
-			}
-		}
-		if len(values) > 0 {
-			mean, n = mean+weightedMedian(values, weights), n+1
-		}
-	}
-	return mean / math.Max(n, 1), n > 0
 }
 
 // reversals returns the pairs of steady travel of opposite sign with little time
@@ -145,27 +127,6 @@ func whole(t *trace.Trace, from, to int) bool {
 		}
 	}
 	return true
-}
-
-// conclude joins the angle a (rad) measured and b calculated, where it is known.
-func (res *Result) conclude(a, b float64, known bool) {
-	if a <= 0 {
-		return
-	}
-	n := len(res.Places)
-	if !known {
-		// One way alone was 10 % off at the median and 26 % at the 90th percentile.
-		const relative = 0.35
-		res.LostMotion = plant.LostMotion.Found(a, a*(1-relative), a*(1+relative), fmt.Sprintf("%d slow reversals, turns against travel", n))
-		return
-	}
-	value := (a + b) / 2
-	sigma := math.Abs(a-b)/2 + ownDoubt*value
-	res.LostMotion = plant.LostMotion.Found(value, math.Max(value-1.96*sigma, 0), value+1.96*sigma,
-		fmt.Sprintf("%d slow reversals, turns against travel and oil compressed", n))
-	if math.Abs(a-b) > 0.5*value {
-		res.Warnings = append(res.Warnings, fmt.Sprintf("lost motion %.2g rev from travel, %.2g rev from pressures", a/(2*math.Pi), b/(2*math.Pi)))
-	}
 }
 
 // weightedMedian returns the value at which half the weight is reached.

@@ -10,14 +10,15 @@ import (
 
 const (
 	// openAcross is the pressure (Pa) that the other side must be higher by for
-	// the valve to clamp a side to the reservoir (common practice, no source).
-	openAcross = 4e5
+	// the valve to clamp a side to the reservoir: springs of some 1 to 3 bar are
+	// usual (common practice, no source).
+	openAcross = 2e5
 	// steps is how many it would take with both chambers free; with one of them held
 	// it takes more, and mostSteps ends a calculation that does not arrive.
 	steps, mostSteps = 400, 40 * 400
-	// calculatedDoubt is the 95 % half-width, as share of the value, of what is
-	// calculated from forces and oil alone.
-	calculatedDoubt = 0.5
+	// travelDoubt and openDoubt are the factors, less one, that what is calculated from
+	// forces and oil alone may be off by, the latter where valves may stand half open.
+	travelDoubt, openDoubt = 0.3, 1.0
 )
 
 // calculable reports whether all that crossing needs is known.
@@ -26,19 +27,14 @@ func (k Known) calculable() bool {
 }
 
 // toMiddle finds, for each place, the factor that the oil gives between there and
-// the place that the result is for.
+// mid-stroke.
 func (res *Result) toMiddle(known Known) {
 	if !known.calculable() {
 		return
 	}
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, p := range res.Places {
-		low, high = math.Min(low, p.Position), math.Max(high, p.Position)
-	}
-	target := math.Min(math.Max(known.Stroke/2, low), high)
 	for i := range res.Places {
 		p := &res.Places[i]
-		if there := crossing(p.start, p.After, p.direction, target, known); there > 0 && p.Calculated > 0 {
+		if there := crossing(p.start, p.After, p.direction, known.Stroke/2, known); there > 0 && p.Calculated > 0 {
 			p.toMiddle = there / p.Calculated
 		}
 	}
@@ -51,16 +47,20 @@ func (res *Result) fromTravel(logs []Log, known Known) {
 	if !ok || !known.calculable() || known.FreeForce == nil {
 		return
 	}
-	forward := crossing(held(known.FreeForce.Retract, low, known), known.FreeForce.Extend, 1, known.Stroke/2, known)
-	back := crossing(held(known.FreeForce.Extend, low, known), known.FreeForce.Retract, -1, known.Stroke/2, known)
+	extend, retract := held(known.FreeForce.Extend, low, known), held(known.FreeForce.Retract, low, known)
+	forward := crossing(retract, known.FreeForce.Extend, 1, known.Stroke/2, known)
+	back := crossing(extend, known.FreeForce.Retract, -1, known.Stroke/2, known)
 	if forward <= 0 || back <= 0 {
 		return
 	}
-	value := (forward + back) / 2
-	res.LostMotion = plant.LostMotion.Found(value, value*(1-calculatedDoubt), value*(1+calculatedDoubt),
+	value, doubt := (forward+back)/2, travelDoubt
+	if halfOpenBetween(extend, retract) {
+		doubt = openDoubt
+	}
+	res.LostMotion = plant.LostMotion.Found(value, value/(1+doubt), value*(1+doubt),
 		"oil compressed between the forces of travel both ways; log reversals to see it")
 	if res.LostMotion.Status == plant.Identified {
-		res.LostMotion.Status = plant.Weak
+		res.LostMotion.Status = plant.Weak // play would not show
 	}
 }
 

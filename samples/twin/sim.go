@@ -209,10 +209,7 @@ func (s *Sim) fillChambers(w float64) {
 	} else {
 		q1 = -q * room1 / room0
 	}
-	leak := m.LeakInternal * (1 + m.LeakSpeed*math.Abs(w)/m.MaxSpeed)
-	leak *= 1 + m.Rough.LeakDrift*s.Time()
-	dp := s.p[0] - s.p[1]
-	cross := leak*dp + m.Rough.LeakRoot*dp/math.Sqrt(math.Abs(dp)+orificeRound)
+	cross, leak := s.cross(w)
 
 	index := m.airIndex()
 	volume0, volume1 := m.DeadCap+s.areaCap*math.Max(s.x, 0), m.DeadRod+s.areaRod*math.Max(m.Stroke-s.x, 0)
@@ -231,6 +228,16 @@ func (s *Sim) fillChambers(w float64) {
 	} else {
 		s.port = s.p
 	}
+}
+
+// cross returns the leak (m³/s) from cap to rod side at the motor speed w (rad/s)
+// and how it rises with the pressure across (m³/(s·Pa)).
+func (s *Sim) cross(w float64) (flow, slope float64) {
+	m := s.m
+	slope = m.LeakInternal * (1 + m.LeakSpeed*math.Abs(w)/m.MaxSpeed)
+	slope *= 1 + m.Rough.LeakDrift*s.Time()
+	dp := s.p[0] - s.p[1]
+	return slope*dp + m.Rough.LeakRoot*dp/math.Sqrt(math.Abs(dp)+orificeRound), slope
 }
 
 // valves returns the flow (m³/s) into chamber i through its checks, less case
