@@ -24,9 +24,7 @@ type gainLimit struct {
 // gainLimits returns the limit for each low-pass (rad/s) over the corners of one direction.
 func gainLimits(m *plant.Model, set law.Position, corners []corner, lowpasses []float64, t law.Targets, f loop.Fineness) []gainLimit {
 	each := make([][]gainLimit, len(corners))
-	for i, c := range corners {
-		each[i] = limitsAt(m, set, c, lowpasses, t, f)
-	}
+	sim.Each(len(corners), func(i int) { each[i] = limitsAt(m, set, corners[i], lowpasses, t, f) })
 	limits := make([]gainLimit, len(lowpasses))
 	for k := range limits {
 		limits[k].kp = math.Inf(1)
@@ -47,15 +45,16 @@ func limitsAt(m *plant.Model, set law.Position, c corner, lowpasses []float64, t
 		return limits
 	}
 	grid := l.Grid(f)
-	plainOuter, plainInner := make([]complex128, len(grid)), make([]complex128, len(grid))
+	response := func() []complex128 { return make([]complex128, len(grid)) }
+	plainOuter, plainInner, back := response(), response(), response()
 	for i, omega := range grid {
 		plainOuter[i], plainInner[i] = l.Parts(omega)
+		back[i] = l.Hold.Back(omega)
 	}
-	outer, inner := make([]complex128, len(grid)), make([]complex128, len(grid))
+	outer, inner, filter := response(), response(), response()
 	for k, corner := range lowpasses {
-		filter := l.Hold.Filter(corner)
-		for i, omega := range grid {
-			at := filter(omega)
+		l.Hold.Filter(filter, back, corner)
+		for i, at := range filter {
 			outer[i], inner[i] = plainOuter[i]*at, plainInner[i]*at
 		}
 		limits[k].at = c

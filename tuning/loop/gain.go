@@ -1,9 +1,10 @@
 package loop
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
-	"sort"
+	"slices"
 
 	"eha/strokewise/tuning/law"
 )
@@ -88,8 +89,7 @@ func PermittedGains(omega []float64, g []complex128, integrators int, t law.Targ
 }
 
 // forbiddenByDisc returns the gains at which the loop enters the disc round -1
-// that the sensitivity peak forbids. Neighbouring frequencies share one interval,
-// so that no gain slips through between two points of the grid.
+// that the sensitivity peak forbids.
 func forbiddenByDisc(g []complex128, t law.Targets) []Interval {
 	c := 1 - 1/(t.SensitivityPeak*t.SensitivityPeak)
 	return runs(len(g), func(i int) (Interval, bool) {
@@ -104,31 +104,39 @@ func forbiddenByDisc(g []complex128, t law.Targets) []Interval {
 
 // forbiddenByPhase returns the gains at which |L| is 1 too near to -180 degrees.
 func forbiddenByPhase(g []complex128, t law.Targets) []Interval {
+	cosine := math.Cos(t.PhaseMargin)
 	return runs(len(g), func(i int) (Interval, bool) {
-		size := cmplx.Abs(g[i])
-		return Interval{1 / size, 1 / size}, -real(g[i]) > size*math.Cos(t.PhaseMargin)
+		re, square := real(g[i]), real(g[i])*real(g[i])+imag(g[i])*imag(g[i])
+		if re >= 0 || re*re <= square*cosine*cosine {
+			return Interval{}, false
+		}
+		size := math.Sqrt(square)
+		return Interval{1 / size, 1 / size}, true
 	})
 }
 
-// runs joins the interval of each index with that of the index before.
+// runs joins the intervals of neighbouring indices, so that no gain slips through
+// between two points of the grid.
 func runs(n int, at func(int) (Interval, bool)) []Interval {
 	var all []Interval
-	before, had := Interval{}, false
+	joins := false
 	for i := range n {
 		now, has := at(i)
-		if has && had {
-			all = append(all, Interval{min(before.Low, now.Low), max(before.High, now.High)})
-		} else if has {
+		switch {
+		case has && joins:
+			last := &all[len(all)-1]
+			last.Low, last.High = min(last.Low, now.Low), max(last.High, now.High)
+		case has:
 			all = append(all, now)
 		}
-		before, had = now, has
+		joins = has
 	}
 	return all
 }
 
 // gaps returns what the intervals leave free between 0 and +Inf.
 func gaps(taken []Interval) []Interval {
-	sort.Slice(taken, func(i, j int) bool { return taken[i].Low < taken[j].Low })
+	slices.SortFunc(taken, func(a, b Interval) int { return cmp.Compare(a.Low, b.Low) })
 	var free []Interval
 	end := 0.0
 	for _, t := range taken {
@@ -154,9 +162,5 @@ func middle(i Interval) float64 {
 
 // stableAt counts on the samples alone, which is enough away from the forbidden gains.
 func stableAt(omega []float64, g []complex128, integrators int, k float64) bool {
-	scaled := make([]complex128, len(g))
-	for i, v := range g {
-		scaled[i] = complex(k, 0) * v
-	}
-	return unstablePoles(Loop{Integrators: integrators}, samples{omega, scaled}) == 0
+	return unstablePoles(Loop{Integrators: integrators}, samples{omega, g}, k) == 0
 }

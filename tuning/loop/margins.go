@@ -36,7 +36,7 @@ type Margins struct {
 // response is refined until it can be followed round -1.
 func Analyse(l Loop, grid []float64) Margins {
 	s := refine(l.L, grid)
-	m := Margins{Stable: unstablePoles(l, s) == 0, Gain: math.Inf(1), Phase: math.Inf(1), Delay: math.Inf(1)}
+	m := Margins{Stable: unstablePoles(l, s, 1) == 0, Gain: math.Inf(1), Phase: math.Inf(1), Delay: math.Inf(1)}
 	m.gainMargin(l.L, s)
 	m.phaseMargin(l.L, s)
 	if !m.Stable {
@@ -109,7 +109,7 @@ func refine(l Response, grid []float64) samples {
 	s := samples{omega: make([]float64, 0, len(grid)), l: make([]complex128, 0, len(grid))}
 	var between func(a, b float64, la, lb complex128, depth int)
 	between = func(a, b float64, la, lb complex128, depth int) {
-		if depth == 0 || math.Abs(cmplx.Phase((1+lb)/(1+la))) < 0.5 {
+		if depth == 0 || turnsLittle(1+la, 1+lb) {
 			return
 		}
 		middle := math.Sqrt(a * b)
@@ -128,22 +128,48 @@ func refine(l Response, grid []float64) samples {
 	return s
 }
 
+// turnsLittle reports whether b lies less than half a radian from a, seen from zero.
+func turnsLittle(a, b complex128) bool {
+	const tan = 0.54630248984379051326 // of half a radian
+	along := real(a)*real(b) + imag(a)*imag(b)
+	across := real(a)*imag(b) - imag(a)*real(b)
+	return math.Abs(across) < tan*along
+}
+
 // unstablePoles returns the number of closed-loop poles in the right half-plane
-// by Nyquist's criterion: the open loop's own less the turns of 1+L round zero,
-// the small arc round the poles at the origin included.
-func unstablePoles(l Loop, s samples) int {
+// with the gain k by Nyquist's criterion: the open loop's own less the turns of
+// 1+k·L round zero, the small arc round the poles at the origin included.
+func unstablePoles(l Loop, s samples, k float64) int {
 	first := s.l[0] * cmplx.Pow(complex(0, s.omega[0]), complex(float64(l.Integrators), 0))
 	start := 0.0
-	if real(first) < 0 && (l.Integrators > 0 || real(s.l[0]) < -1) {
+	if real(first) < 0 && (l.Integrators > 0 || k*real(s.l[0]) < -1) {
 		start = math.Pi
 	}
 	expected := start - float64(l.Integrators)*math.Pi/2
-	angle := cmplx.Phase(1 + s.l[0])
-	angle += 2 * math.Pi * math.Round((expected-angle)/(2*math.Pi))
-	for i := 1; i < len(s.l); i++ {
-		angle += cmplx.Phase((1 + s.l[i]) / (1 + s.l[i-1]))
-	}
+	angle := math.Atan2(k*imag(s.l[0]), 1+k*real(s.l[0]))
+	angle += 2*math.Pi*math.Round((expected-angle)/(2*math.Pi)) + swept(s.l, k)
 	return l.Unstable - int(math.Round((angle-start)/math.Pi))
+}
+
+// swept returns the angle (rad) by which 1+k·L turns round zero from the first
+// sample to the last, each step the short way: the difference of their phases, and
+// a turn for each step across the negative real axis, where phases jump.
+func swept(l []complex128, k float64) float64 {
+	turns := 0
+	x, y := 1+k*real(l[0]), k*imag(l[0])
+	first := math.Atan2(y, x)
+	for _, v := range l[1:] {
+		toX, toY := 1+k*real(v), k*imag(v)
+		switch across := x*toY - y*toX; {
+		case math.Signbit(y) == math.Signbit(toY):
+		case math.Signbit(toY) && across > 0:
+			turns++
+		case math.Signbit(y) && across < 0:
+			turns--
+		}
+		x, y = toX, toY
+	}
+	return math.Atan2(y, x) - first + 2*math.Pi*float64(turns)
 }
 
 // limit returns the value that L goes to at high frequency, if it goes to one

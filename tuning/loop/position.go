@@ -120,5 +120,5 @@ func (p *Position) DampingStable(f Fineness) bool { return p.dampingPoles(p.Grid
 // dampingPoles returns the number of unstable poles with the pressure path alone.
 func (p *Position) dampingPoles(grid []float64) int {
 	damping := func(omega float64) complex128 { _, inner := p.parts(omega); return inner }
-	return unstablePoles(Loop{L: damping}, refine(damping, grid))
+	return unstablePoles(Loop{L: damping}, refine(damping, grid), 1)
 }

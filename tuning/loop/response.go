@@ -74,8 +74,8 @@ func (s Sampled) At(omega float64) complex128 {
 	return complex(size*cos, size*sin)
 }
 
-// back returns z^-1 = e^(-jωT), the delay by one period.
-func (s Sampled) back(omega float64) complex128 {
+// Back returns z^-1 = e^(-jωT), the delay by one period.
+func (s Sampled) Back(omega float64) complex128 {
 	sin, cos := math.Sincos(-omega * s.Period)
 	return complex(cos, sin)
 }
@@ -83,13 +83,15 @@ func (s Sampled) back(omega float64) complex128 {
 // Lowpass returns the response of the law's first-order filter with the corner (rad/s;
 // none lets all through): a/(1 - (1-a)·z^-1), a = 1 - e^(-corner·T).
 func (s Sampled) Lowpass(corner, omega float64) complex128 {
-	return lowpass(s.share(corner), s.back(omega))
+	return lowpass(s.share(corner), s.Back(omega))
 }
 
-// Filter returns Lowpass of one corner (rad/s) as a response.
-func (s Sampled) Filter(corner float64) Response {
+// Filter writes Lowpass of one corner (rad/s) into dst, given Back of each frequency.
+func (s Sampled) Filter(dst, back []complex128, corner float64) {
 	share := s.share(corner)
-	return func(omega float64) complex128 { return lowpass(share, s.back(omega)) }
+	for i, z := range back {
+		dst[i] = lowpass(share, z)
+	}
 }
 
 func (s Sampled) share(corner float64) float64 {
@@ -103,7 +105,9 @@ func lowpass(share float64, back complex128) complex128 {
 	if share == 1 {
 		return 1
 	}
-	return complex(share, 0) / (1 - complex(1-share, 0)*back)
+	z := 1 - complex(1-share, 0)*back
+	inverse := share / (real(z)*real(z) + imag(z)*imag(z))
+	return complex(inverse*real(z), -inverse*imag(z))
 }
 
 // PI returns the response of the law's proportional and integral action,
@@ -112,5 +116,5 @@ func (s Sampled) PI(kp, ki, omega float64) complex128 {
 	if ki == 0 {
 		return complex(kp, 0)
 	}
-	return complex(kp, 0) + complex(ki*s.Period, 0)/(1-s.back(omega))
+	return complex(kp, 0) + complex(ki*s.Period, 0)/(1-s.Back(omega))
 }
