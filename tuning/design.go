@@ -24,6 +24,7 @@ type design struct {
 	// The grid: positions (m), mass factors, process loads (N), outer delays (s).
 	places, factors, process, delays []float64
 	draws                            []plant.Model // from the joint uncertainty, what-if included
+	contactStated                    bool          // what the rod presses on was stated, not logged
 	warnings                         []string
 	ended                            func() error // of the context that the search goes on for; nil goes on to the end
 }
@@ -49,9 +50,7 @@ func newDesign(p *plant.Plant, opt Options) (*design, error) {
 		return nil, err
 	}
 	d := &design{p: p, opt: opt, model: opt.WhatIf.Apply(p.Model, p.MassKnown), typed: typed{p.Machine.Controller.Resolution}}
-	if opt.Contact != nil {
-		d.model.Contact = opt.Contact
-	}
+	d.takeContact()
 	if err := d.model.Check(); err != nil {
 		return nil, fmt.Errorf("tuning: the plant is not fit for design: %w", err)
 	}
@@ -154,6 +153,7 @@ func (d *design) draw() {
 		if !m.Drive.AccelMet && i%2 == 1 {
 			m.Drive.AccelLimit *= mostUnmet
 		}
+		m.Contact = d.drawnContact(i)
 		if m.Check() == nil {
 			d.draws = append(d.draws, m)
 		}

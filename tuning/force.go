@@ -27,22 +27,35 @@ var forceShares = []float64{1, 0.7}
 // proposeForce designs the force loop: on the stiffest contact of the range,
 // gains, their ratio and low-pass chosen by simulation, limits so that neither an
 // approach nor a position command that runs on passes the force limit. Where none is proposed, why says so.
-func (d *design) proposeForce(ctx context.Context, position *law.Position) (set *law.Force, margins []Margin, worst Margin, steps []Step, why string) {
+func (d *design) proposeForce(ctx context.Context, position *law.Position) (found forceLoop, why string) {
 	p, why := d.newPressing()
-	if p == nil {
-		return nil, nil, worst, nil, why
+	if why != "" {
+		return found, why
 	}
-	set = p.best(position)
+	set := p.best(position)
 	if ctx.Err() != nil {
-		return nil, nil, worst, nil, "cancelled"
+		return found, "cancelled"
 	}
 	if set == nil || !p.secure(set) {
-		return nil, nil, worst, nil, "no gain keeps the targets on the stiffest contact; shorten the delays, or ask for less margin"
+		return found, "no gain keeps the targets on the stiffest contact; shorten the delays, or ask for less margin"
 	}
 	p.slowDown(position, set)
-	margins, worst = p.margins(set, loop.Fine)
+	p.leadByPosition(set)
+	found.set = set
+	found.margins, found.worst = p.margins(set, loop.Fine)
+	found.steps = p.predict(position, set)
+	found.events = p.events(law.Loops{Position: position, Force: set})
 	p.remarks(position, set)
-	return set, margins, worst, p.predict(position, set), ""
+	return found, ""
+}
+
+// forceLoop is a force loop with all that stands behind it.
+type forceLoop struct {
+	set     *law.Force
+	margins []Margin
+	worst   Margin
+	steps   []Step
+	events  []PressEvent
 }
 
 // forceCandidate is a force loop to try with how it did.
@@ -169,7 +182,7 @@ func (p *pressing) secure(set *law.Force) bool {
 // cost is what a candidate's force steps cost (s): their mean time to settle well
 // inside the band, and a second for each per cent of overshoot beyond what is wanted.
 func (p *pressing) cost(position *law.Position, set *law.Force) float64 {
-	run := p.run(p.atStiffness(p.contact.Stiffness), set, law.Loops{Position: position, Force: set}, p.onContact(set, trialHold))
+	run := p.run(p.atStiffness(p.contact.Stiffness), law.Loops{Position: position, Force: set}, p.onContact(set, trialHold))
 	sum := 0.0
 	for _, o := range p.figures(&run) {
 		sum += min(o.tight, trialHold)/2 + 50*max(0, o.Overshoot-forceOvershoot)
@@ -184,16 +197,16 @@ func (p *pressing) slowDown(position *law.Position, set *law.Force) {
 	perTurn := p.model.StrokePerTurn(p.chamber)
 	for set.SpeedLimit > floor && p.hardest(position, set) > p.limit {
 		set.SpeedLimit = max(floor, p.d.typed.down("speed_limit", 0.75*set.SpeedLimit, inRPM))
-		set.ApproachSpeed = min(set.ApproachSpeed, p.d.typed.down("approach_speed", set.SpeedLimit*perTurn, inMM))
+		set.ApproachSpeed = min(set.ApproachSpeed, p.d.typed.down("approach_speed", approachShare*set.SpeedLimit*perTurn, inMM))
 	}
 }
 
-// hardest returns the largest force (N) on piston or work piece in an approach to
-// the stiffest contact, and in one where the position command runs on beyond it.
+// hardest returns the largest force (N) on piston or work piece in an approach to the
+// stiffest contact where the position command runs on beyond it.
 func (p *pressing) hardest(position *law.Position, set *law.Force) float64 {
-	m := p.atStiffness(p.stiffest())
-	on := p.runsOn(m, position, set, p.d.factors[len(p.d.factors)-1])
-	return p.peak(m, &on)
+	heaviest := p.d.factors[len(p.d.factors)-1]
+	on := p.play(p.atStiffness(p.stiffest()), law.Loops{Position: position, Force: set}, heaviest, p.runsOnPlay())
+	return p.peak(&on, heaviest)
 }
 
 // sign returns the sign of the force while pressing.

@@ -118,10 +118,10 @@ func approachHolds(t *testing.T, out *Proposal, p *pressing) {
 			run := sim.Do(sim.Experiment{Model: m, MassFactor: 1, Loops: out.Loops, Start: story.start, Duration: story.first, All: true, Bristle: bristle,
 				Demand: func(t float64) law.Demand {
 					d := story.course(t)
-					d.Force = p.sign() * forceHigh * p.limit
+					d.Force = p.sign() * p.high * p.limit
 					return d
 				}})
-			if peak := p.peak(m, &run); peak > p.limit {
+			if peak := p.peak(&run, 1); peak > p.limit {
 				t.Errorf("approach peaks at %.3g kN, limit %.3g kN", peak*1e-3, p.limit*1e-3)
 			}
 			if jump := steepest(&run); jump > 0.02*out.Loops.Position.SpeedLimit {
@@ -131,8 +131,8 @@ func approachHolds(t *testing.T, out *Proposal, p *pressing) {
 			if n := switches(held); n > 0 || !held[0] {
 				t.Errorf("%d hand-overs while the force is held, force in charge: %t", n, held[0])
 			}
-			if last := run.Force[len(run.Force)-1]; math.Abs(last-p.sign()*forceHigh*p.limit) > 0.03*p.limit {
-				t.Errorf("rests at %.3g kN, asked for %.3g kN", last*1e-3, p.sign()*forceHigh*p.limit*1e-3)
+			if last := run.Force[len(run.Force)-1]; math.Abs(last-p.sign()*p.high*p.limit) > 0.03*p.limit {
+				t.Errorf("rests at %.3g kN, asked for %.3g kN", last*1e-3, p.sign()*p.high*p.limit*1e-3)
 			}
 		}
 	}
@@ -145,7 +145,7 @@ func contactLost(t *testing.T, out *Proposal, p *pressing) {
 	t.Helper()
 	const at = 2.0
 	m := p.atStiffness(p.contact.Stiffness)
-	run := p.loses(m, out.Loops.Force, out.Loops, at)
+	run := p.play(m, out.Loops, 1, p.lostPlay(out.Loops.Force, at, 0))
 	// The oil's own expansion comes first, faster than any loop; then the limits hold.
 	from := int(math.Round((at + 0.2) / run.Period))
 	window := int(math.Round(0.1 / run.Period))
@@ -172,7 +172,7 @@ func TestContactRegained(t *testing.T) {
 	back := m.Contact.Position - p.sign()*3e-3
 	run := sim.Do(sim.Experiment{Model: m, MassFactor: 1, Loops: out.Loops, Start: story.start, Duration: 9, All: true, Demand: func(t float64) law.Demand {
 		d := story.course(t)
-		d.Force = p.sign() * forceHigh * p.limit
+		d.Force = p.sign() * p.high * p.limit
 		if t > 3 && t < 5 {
 			d.Position = back
 		} else if t >= 5 {
@@ -184,10 +184,10 @@ func TestContactRegained(t *testing.T) {
 	if math.Abs(run.Position[gone]-back) > 1e-3 || run.InForce[gone] {
 		t.Errorf("position command took the rod to %.2f mm, want %.2f mm", run.Position[gone]*inMM, back*inMM)
 	}
-	if peak := p.peak(m, &run); peak > p.limit {
+	if peak := p.peak(&run, 1); peak > p.limit {
 		t.Errorf("peak %.3g kN, limit %.3g kN", peak*1e-3, p.limit*1e-3)
 	}
-	if last := run.Force[len(run.Force)-1]; math.Abs(last-p.sign()*forceHigh*p.limit) > 0.02*p.limit {
+	if last := run.Force[len(run.Force)-1]; math.Abs(last-p.sign()*p.high*p.limit) > 0.02*p.limit {
 		t.Errorf("rests at %.3g kN after the second touch", last*1e-3)
 	}
 	if last := run.InForce[len(run.InForce)-1-int(1/run.Period):]; switches(last) > 0 || !last[0] {
@@ -229,7 +229,7 @@ func TestStatedContact(t *testing.T) {
 	if !strings.Contains(strings.Join(stated.Warnings, "\n"), "stated, not logged") {
 		t.Error("no warning that the contact was not logged")
 	}
-	if Scenarios(p, stated)[len(Scenarios(p, stated))-1].ID != "contact_lost" {
+	if Scenarios(p, stated)[len(Scenarios(p, stated))-1].ID != "contact_regained" {
 		t.Error("a stated contact has no scenarios")
 	}
 	opt.ContactRange = [2]float64{c.Stiffness / 2, 8 * c.Stiffness}
@@ -319,7 +319,7 @@ func TestSettingForms(t *testing.T) {
 func TestPressScenarios(t *testing.T) {
 	out, p := pressed(t, inventedPress(305, plant.Retract))
 	for _, s := range p.d.situations(out) {
-		if !strings.HasPrefix(s.ID, "press") && s.ID != "contact_lost" {
+		if !strings.HasPrefix(s.ID, "press") && !strings.HasPrefix(s.ID, "contact_") {
 			continue
 		}
 		run := s.run(&p.d.model, out.Loops)
@@ -327,7 +327,7 @@ func TestPressScenarios(t *testing.T) {
 		if len(run.Force) <= first {
 			t.Fatalf("%s: ends at %d, begins at %d", s.ID, len(run.Force), first)
 		}
-		if peak := p.peak(p.atStiffness(p.contact.Stiffness), &run); s.ID != "contact_lost" && peak > p.limit {
+		if peak := p.peak(&run, 1); s.ID != "contact_lost" && peak > p.limit {
 			t.Errorf("%s: peak %.3g kN", s.ID, peak*1e-3)
 		}
 		if s.ID == "press_ramp" {

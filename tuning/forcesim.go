@@ -8,15 +8,17 @@ import (
 	"eha/strokewise/tuning/sim"
 )
 
-// Force steps of CONTRACT 4, as shares of the force limit, each after the force
+// The standard force steps, as shares of the force limit, each after the force
 // before was held for holdTime at most: a loop that has long come to rest is cut shorter.
 const (
-	forceLow   = 0.3
-	forceHigh  = 0.5
-	holdTime   = 4.0 // s
-	trialHold  = 2.0 // s, while candidates are compared
-	leastHold  = 1.2 // s
-	forceStory = "pressing at the first force for 4 s"
+	forceLow  = 0.3
+	forceHigh = 0.5
+	// clearOfFriction is how far a lower reference stands above what load and friction take, where that is more.
+	clearOfFriction = 0.05
+	holdTime        = 4.0 // s
+	trialHold       = 2.0 // s, while candidates are compared
+	leastHold       = 1.2 // s
+	forceStory      = "pressing at the first force for 4 s"
 )
 
 // runsOnReference is the share of the force limit pressed with where the position command runs on.
@@ -56,45 +58,35 @@ type pressRun struct {
 	up, down int
 }
 
-// run simulates the story under the loops on the model.
-func (p *pressing) run(m *plant.Model, set *law.Force, l law.Loops, s story) pressRun {
-	up := s.first
-	down := up + s.hold
-	demand := func(t float64) law.Demand {
+// stepping adds the force references of the story to its course.
+func (p *pressing) stepping(s story) func(t float64) law.Demand {
+	up, down := s.first, s.first+s.hold
+	return func(t float64) law.Demand {
 		d := s.course(t)
-		d.Force = p.sign() * forceLow * p.limit
+		d.Force = p.sign() * p.low * p.limit
 		if t >= up-1e-9 && t < down-1e-9 {
-			d.Force = p.sign() * forceHigh * p.limit
+			d.Force = p.sign() * p.high * p.limit
 		}
 		return d
 	}
+}
+
+// run simulates the story under the loops on the model.
+func (p *pressing) run(m *plant.Model, l law.Loops, s story) pressRun {
+	up, down := s.first, s.first+s.hold
 	run := sim.Do(sim.Experiment{Model: m, MassFactor: 1, Loops: l, Start: s.start,
-		Duration: down + s.hold, Demand: demand, All: true, Bristle: s.bristle, Relief: p.d.p.Machine.Limits.Relief})
+		Duration: down + s.hold, Demand: p.stepping(s), All: true, Bristle: s.bristle, Relief: p.d.p.Machine.Limits.Relief})
 	return pressRun{run, int(math.Round(up / run.Period)), int(math.Round(down / run.Period))}
 }
 
-// peak returns the largest force (N) on piston or work piece.
-func (p *pressing) peak(m *plant.Model, run *sim.Run) float64 {
-	worst := 0.0
+// peak returns the largest force (N) on the piston, or on the work piece less what a
+// load adds there that pushes the same way.
+func (p *pressing) peak(run *sim.Run, factor float64) float64 {
+	worst, pushes := 0.0, max(p.sign()*p.model.LoadAt(factor), 0)
 	for i, f := range run.Force {
-		worst = max(worst, p.sign()*f, p.sign()*(run.Position[i]-m.Contact.Position)*m.Contact.Stiffness)
+		worst = max(worst, p.sign()*f, run.Contact[i]-pushes)
 	}
 	return worst
-}
-
-// runsOn simulates the worst approach: the position command stands far beyond the
-// contact from the start, so that the force loop alone limits the speed, with a
-// reference near the limit.
-func (p *pressing) runsOn(m *plant.Model, position *law.Position, set *law.Force, factor float64) sim.Run {
-	start := min(max(m.Contact.Position-p.sign()*5e-3, 0), m.Stroke)
-	far := m.Contact.Position + p.sign()*0.1*m.Stroke
-	return sim.Do(sim.Experiment{Model: m, MassFactor: factor, Loops: law.Loops{Position: position, Force: set}, Start: start,
-		Duration: sim.Rest + 2, All: true, Relief: p.d.p.Machine.Limits.Relief,
-		Demand: func(t float64) law.Demand {
-			d := sim.StepAt(sim.Rest, start, far)(t)
-			d.Force = p.sign() * runsOnReference * p.limit
-			return d
-		}})
 }
 
 // atStiffness returns the pressing model with the contact's stiffness (N/m).
@@ -108,7 +100,7 @@ func (p *pressing) atStiffness(stiffness float64) *plant.Model {
 
 // figures returns those of the step up and the step down.
 func (p *pressing) figures(run *pressRun) [2]outcome {
-	low, high := p.sign()*forceLow*p.limit, p.sign()*forceHigh*p.limit
+	low, high := p.sign()*p.low*p.limit, p.sign()*p.high*p.limit
 	return [2]outcome{stepOutcome(run, run.up, run.down, low, high), stepOutcome(run, run.down, len(run.Force), high, low)}
 }
 
@@ -131,17 +123,17 @@ func (p *pressing) predict(position *law.Position, set *law.Force) []Step {
 	middle := p.atStiffness(p.contact.Stiffness)
 	story := p.onContact(set, holdTime)
 	story.bristle = true
-	run := p.run(middle, set, l, story)
+	run := p.run(middle, l, story)
 	all := make([][2]outcome, len(p.d.draws)/3+1)
 	all[0] = p.figures(&run)
 	story.hold = restedAfter(all[0])
 	story.first = story.hold
 	sim.Each(len(all)-1, func(i int) {
 		m := p.vary(&p.d.draws[i])
-		run := p.run(&m, set, l, story)
+		run := p.run(&m, l, story)
 		all[i+1] = p.figures(&run)
 	})
-	low, high := p.sign()*forceLow*p.limit, p.sign()*forceHigh*p.limit
+	low, high := p.sign()*p.low*p.limit, p.sign()*p.high*p.limit
 	return []Step{p.step(all, 0, low, high), p.step(all, 1, high, low)}
 }
 
@@ -176,7 +168,9 @@ func (p *pressing) vary(draw *plant.Model) plant.Model {
 	if p.d.model.Breakaway > 0 {
 		m.Breakaway *= p.model.Breakaway / p.d.model.Breakaway
 	}
-	c := p.contact
-	m.Contact = &c
+	if m.Contact == nil {
+		c := p.contact
+		m.Contact = &c
+	}
 	return m
 }

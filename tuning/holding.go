@@ -4,17 +4,20 @@ import (
 	"fmt"
 	"math"
 
+	"eha/strokewise/ident/plant"
 	"eha/strokewise/tuning/law"
 )
 
 // remarks warns of what holding a force asks of the motor, of references that
 // never reach the work or pass the limit, and of a hand-over that chatters.
 func (p *pressing) remarks(position *law.Position, set *law.Force) {
-	if p.d.opt.Contact != nil {
+	if p.d.contactStated {
 		p.d.warn("What the rod presses on is stated, not logged: its stiffness decides gains and approach; log press_hold before full force.")
 	}
 	p.remarkHolding(set)
 	p.remarkDoubt()
+	p.remarkLoad(set)
+	p.remarkStrike(position, set)
 	if most := p.hardest(position, set); most > p.limit {
 		p.d.warn("With a force reference of %.0f %% of the limit and a position command that runs on, the force peaks at %.3g kN in simulation, above the limit of %.3g kN: keep references below %.3g kN, or approach in position mode.",
 			100*runsOnReference, most*1e-3, p.limit*1e-3, p.limit*p.limit*runsOnReference/most*1e-3)
@@ -40,6 +43,40 @@ func (p *pressing) remarkHolding(set *law.Force) {
 	}
 }
 
+// remarkLoad says what a load does to the force at the work, and what a reference that
+// it exceeds does to the rod: the law bounds its speed, not its way.
+func (p *pressing) remarkLoad(set *law.Force) {
+	if p.low > forceLow {
+		p.d.warn("Load and friction take %.3g kN before the rod presses, more than %.0f %% of the force limit: the standard force steps are predicted from %s to %s instead.",
+			p.leastForce()*1e-3, 100*forceLow, p.kN(p.low), p.kN(p.high))
+	}
+	along, easing := p.sign()*p.model.AxialLoad, plant.Retract
+	if p.contact.Presses == plant.Retract {
+		easing = plant.Extend
+	}
+	back := -along - p.model.Coulomb.At(easing)
+	switch {
+	case along > 0:
+		p.d.warn("The load pushes the way the rod presses: the work piece feels up to %.3g kN more than the piston's force, so a limit that is meant at the work piece asks for references below %.3g kN. When contact is lost the load pulls the rod on until the other chamber holds it, and no loop prevents that.",
+			along*1e-3, (p.limit-along)*1e-3)
+	case back > 0:
+		p.d.warn("A force reference below %.3g kN is less than the load: the force loop then drives the rod back at up to %s mm/s for as long as it is asked for, and the position loop does not stop it. Keep the force reference above that whenever force is selected.",
+			back*1e-3, three(set.SpeedLimit*p.model.StrokePerTurn(p.chamber)*inMM))
+	}
+}
+
+// remarkStrike says what happens where the rod meets the work in the middle of a move,
+// force not selected: the position loop pushes for as long as it is not there.
+func (p *pressing) remarkStrike(position *law.Position, set *law.Force) {
+	run := p.strike(position)
+	most := p.peak(&run, 1)
+	if most <= p.limit {
+		return
+	}
+	p.d.warn("Meeting the work piece in a fast move with force not selected, the force reaches %.3g kN in simulation, above the limit of %.3g kN: only relief valve and torque limit stop it. Select force before the rod is within reach of the work; its speed limit then holds the rod to %s mm/s.",
+		most*1e-3, p.limit*1e-3, three(set.SpeedLimit*p.model.StrokePerTurn(p.chamber)*inMM))
+}
+
 // leastForce returns the reference (N) that surely takes the rod to the work: load and breakaway friction.
 func (p *pressing) leastForce() float64 {
 	m := &p.model
@@ -56,19 +93,35 @@ func (p *pressing) remarkDoubt() {
 	}
 }
 
-// remarkChatter looks for a hand-over that goes to and fro while the force should
-// be held, and states what cures it. On the way there both loops may ask for the same speed, and
-// which of them leads for a moment means nothing.
+// remarkChatter looks for a hand-over that goes to and fro, on the way and while the
+// force should be held, and states what cures it. On the way it does where both loops ask
+// for the same speed: at the reference that exceeds the force of free travel by the approach speed over kp.
 func (p *pressing) remarkChatter(position *law.Position, set *law.Force) {
 	m := p.atStiffness(p.stiffest())
-	story := p.approaching(set, trialHold)
-	run := p.run(m, set, law.Loops{Position: position, Force: set}, story)
-	held := run.InForce[run.up-int(chatterTime/run.Period) : run.up]
-	if n := switches(held); n > 1 {
-		noise := 3 * p.d.p.Seen.Noise.Pressure * (m.Area.Cap + m.Area.Rod)
-		p.d.warn("The loops hand over %d times in %.2g s while a force is held in simulation. Give the selection a hysteresis of %.2g kN in force, which is friction both ways and sensor noise, and a dwell of %.2g s.",
-			n, chatterTime, (2*m.Coulomb.At(p.contact.Presses)+noise)*1e-3, 3/p.slowestLoop(position, set))
+	play := p.approachPlay(set, trialHold)
+	worst := min(max(p.evenForce(set), p.leastForce()), runsOnReference*p.limit)
+	play.demand = p.asking(p.approaching(set, trialHold).course, worst/p.limit)
+	play.duration = play.to
+	run := p.play(m, law.Loops{Position: position, Force: set}, 1, play)
+	held := int((play.to - chatterTime) / run.Period)
+	cure := fmt.Sprintf("a hysteresis of %.2g kN in force, which is friction both ways and sensor noise, and a dwell of %.2g s",
+		(2*m.Coulomb.At(p.contact.Presses)+3*p.forceNoise())*1e-3, 3/p.slowestLoop(position, set))
+	if n := switches(run.InForce[held:]); n > 1 {
+		p.d.warn("The loops hand over %d times in %.2g s while a force is held in simulation. Give the selection %s.", n, chatterTime, cure)
+	} else if n := switches(run.InForce[:held]); n > usualHandOvers {
+		p.d.warn("On the way to the work the loops hand over %d times in simulation with a force reference of %.3g kN, where both ask for the approach speed; the command does not jump, and the force loop leads once the work is touched. A controller that can may give the selection %s.", n, worst*1e-3, cure)
 	}
+}
+
+// usualHandOvers is how often the loops may hand over on the way to the work: at the
+// start, back to the position loop as the force integral grows, and at the touch.
+const usualHandOvers = 5
+
+// evenForce returns the reference (N) at which the force loop asks for the approach speed in free travel.
+func (p *pressing) evenForce(set *law.Force) float64 {
+	m := &p.model
+	free := p.sign() * m.SteadyForce(p.sign()*set.ApproachSpeed, 1)
+	return free + set.ApproachSpeed/m.StrokePerTurn(p.chamber)/set.Kp
 }
 
 // chatterTime is how long (s) a held force is watched for hand-overs.

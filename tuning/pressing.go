@@ -16,13 +16,16 @@ type pressing struct {
 	model   plant.Model // oil as it is at pressing pressure
 	contact plant.Contact
 	chamber plant.Chamber
-	limit   float64   // N, size of the largest force to press with
-	stiff   []float64 // N/m of the contact to hold for, from soft to stiff, and +Inf for a rod that friction holds
+	limit   float64 // N, size of the largest force to press with
+	// low and high are the references of the standard steps, as shares of the limit.
+	low, high float64
+	stiff     []float64 // N/m of the contact to hold for, from soft to stiff, and +Inf for a rod that friction holds
 }
 
 // newPressing returns what pressing the logs support, or why they support none.
 func (d *design) newPressing() (*pressing, string) {
-	const advice = "log press_hold: press slowly on the work piece or a test spring, hold at three levels, ease off"
+	const advice = "log press_hold: press slowly on the work piece or a test spring, hold at three levels, ease off; " +
+		"or state what it presses on, as position, presses and stiffness under [contact] in the machine file or as --contact-position, --contact-softest and --contact-stiffest"
 	switch c := d.model.Contact; {
 	case !d.p.PressuresSeen:
 		return nil, "the logs hold no chamber pressures, and force is closed on them; log both pressures while pressing (press_hold)"
@@ -33,6 +36,9 @@ func (d *design) newPressing() (*pressing, string) {
 	case c == nil:
 		return nil, "the logs hold no pressing; " + advice
 	}
+	if c := d.model.Contact; !(c.Position > 0 && c.Position < d.model.Stroke) {
+		return nil, fmt.Sprintf("the contact at %.4g mm is not within the stroke of %.4g mm; correct the position stated", c.Position*inMM, d.model.Stroke*inMM)
+	}
 	p := &pressing{d: d, model: d.model, contact: *d.model.Contact}
 	low, high := d.contactRange()
 	p.stiff = append(distinct([]float64{low, high}), math.Inf(1))
@@ -42,20 +48,65 @@ func (d *design) newPressing() (*pressing, string) {
 	}
 	p.matchOil()
 	p.matchBreakaway()
-	return p, ""
+	return p, p.pickSteps()
+}
+
+// pickSteps takes the references of the standard steps, higher where load and friction
+// take so much that the lower one would not reach the work, or says why there are none.
+func (p *pressing) pickSteps() string {
+	least := math.Ceil(100*p.leastForce()/p.limit) / 100
+	p.low = forceLow
+	if least > forceLow {
+		p.low = least + clearOfFriction
+	}
+	p.high = p.low + forceHigh - forceLow
+	if p.high > runsOnReference {
+		return fmt.Sprintf("load and friction take %s of the force limit of %s before the rod presses; take load off, or state a higher limits.force if the machine bears it", p.kN(least), p.kN(1))
+	}
+	return ""
+}
+
+// takeContact takes what the rod presses on as stated where the options do so, as
+// logged, or as the machine file states it, in this order.
+func (d *design) takeContact() {
+	switch stated := d.p.Machine.Contact; {
+	case d.opt.Contact != nil:
+		d.model.Contact, d.contactStated = d.opt.Contact, true
+	case d.model.Contact == nil && stated.Known():
+		// Between soft and stiff: the mean of both as factors.
+		c := &plant.Contact{Position: stated.Position, Stiffness: math.Sqrt(stated.Stiffness[0] * stated.Stiffness[1])}
+		if stated.Retract {
+			c.Presses = plant.Retract
+		}
+		d.model.Contact, d.contactStated = c, true
+	}
 }
 
 // contactRange returns the stiffnesses (N/m) of what the rod presses on to hold for: the
 // range stated, the interval of the one found, or the one stated.
 func (d *design) contactRange() (low, high float64) {
 	c := d.model.Contact
-	if r := d.opt.ContactRange; r[1] > 0 {
-		return min(r[0], c.Stiffness), max(r[1], c.Stiffness)
+	for _, r := range [][2]float64{d.opt.ContactRange, d.p.Machine.Contact.Stiffness} {
+		if r[1] > 0 {
+			return min(r[0], c.Stiffness), max(r[1], c.Stiffness)
+		}
 	}
-	if e := d.p.Est(plant.ContactStiffness); d.opt.Contact == nil && e.Known() && e.Low > 0 {
+	if e := d.p.Est(plant.ContactStiffness); !d.contactStated && e.Known() && e.Low > 0 {
 		return e.Low, max(e.High, e.Low)
 	}
 	return c.Stiffness, c.Stiffness
+}
+
+// drawnContact returns what the rod presses on in the draw of that index: as the model
+// has it, the softest and the stiffest in turn.
+func (d *design) drawnContact(index int) *plant.Contact {
+	if d.model.Contact == nil {
+		return nil
+	}
+	c := *d.model.Contact
+	low, high := d.contactRange()
+	c.Stiffness = [3]float64{c.Stiffness, low, high}[index%3]
+	return &c
 }
 
 // softest and stiffest return the ends of the contact's range (N/m).
@@ -134,7 +185,7 @@ type pressPoint struct {
 // friction holds has no mass that moves, so one of them is enough there.
 func (p *pressing) grid(set *law.Force) []pressPoint {
 	var all []pressPoint
-	for _, share := range []float64{forceLow, 1} {
+	for _, share := range []float64{p.low, 1} {
 		for i, factor := range p.d.factors {
 			at := p.place(share, factor)
 			for _, stiff := range p.stiff {

@@ -52,6 +52,7 @@ type Proposal struct {
 	Margins     []Margin
 	Worst       map[string]Margin // per loop, the grid point that limits, with Why filled in
 	Predicted   []Step
+	Events      []PressEvent // what happens while pressing, beside the standard steps
 	Limits      []Limit
 	Scales      []ScaleForm
 	Forms       []SettingForm // the gains as other controllers ask for them
@@ -90,6 +91,20 @@ type Step struct {
 	PeakPressure Range   // Pa
 	FinalError   Range   // m or N
 	History      string  // what happened before the step, as "1 s at rest"
+}
+
+// PressEvent is what is predicted of one scenario of the force loop, with bands from parameter draws.
+type PressEvent struct {
+	Scenario           Scenario
+	Direction          plant.Direction // pressed
+	From, To           float64         // N, force before it and that asked for at its end, zero where there is none
+	PeakForce          Range           // N, of the piston, positive the way it presses
+	PeakWork           Range           // N, on the work piece
+	RodSpeed           Range           // m/s, largest mean over a tenth of a second or a period of the mode; after contact is lost, once the oil has expanded
+	Thrown             Range           // m/s, largest at any moment: what the oil's expansion does when contact is lost
+	Error              Range           // N, largest distance from a ramp, that at the end otherwise; zero where nothing is pressed at the end
+	Rests              Range           // m, where the rod is at the end: beyond where it touches, below zero clear of it
+	HandOvers, Bounces Range           // how often the loop in charge changes, and the rod leaves the work piece by itself
 }
 
 // Range is a figure with the band that parameter draws and model error give it.

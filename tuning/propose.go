@@ -72,15 +72,16 @@ func (d *design) complete(ctx context.Context, out *Proposal, found positionLoop
 
 // addForce adds the force loop to a proposal that holds a position loop, or why there is none.
 func (d *design) addForce(ctx context.Context, out *Proposal) {
-	set, margins, worst, steps, why := d.proposeForce(ctx, out.Loops.Position)
-	if set == nil {
+	found, why := d.proposeForce(ctx, out.Loops.Position)
+	if found.set == nil {
 		out.NotProposed["force"] = why
 		return
 	}
-	out.Loops.Force = set
-	out.Margins = append(out.Margins, margins...)
-	out.Worst["force"] = worst
-	out.Predicted = append(out.Predicted, steps...)
+	out.Loops.Force = found.set
+	out.Margins = append(out.Margins, found.margins...)
+	out.Worst["force"] = found.worst
+	out.Predicted = append(out.Predicted, found.steps...)
+	out.Events = found.events
 }
 
 // nothingFound is the proposal for a plant of which too little is known to design on.

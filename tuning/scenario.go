@@ -20,8 +20,8 @@ func (d *design) situations(t *Proposal) []situation {
 		list = append(list, d.kickSituation(*t.Loops.Position))
 	}
 	if t.Loops.Force != nil {
-		if p, _ := d.newPressing(); p != nil {
-			list = append(list, p.situation(t.Loops), p.rampSituation(t.Loops), p.lostSituation(t.Loops))
+		if p, why := d.newPressing(); why == "" {
+			list = append(list, p.situations(t.Loops)...)
 		}
 	}
 	return list

@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 
 	"github.com/spf13/cobra"
 
 	"eha/strokewise/ident"
+	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning"
 	"eha/strokewise/tuning/job"
@@ -16,7 +18,10 @@ import (
 )
 
 // whatIf holds the flags of changes to the fitted plant, as typed.
-type whatIf struct{ mass, load, outerDelay, controllerPeriod, lineVolume, softest, stiffest string }
+type whatIf struct {
+	mass, load, outerDelay, controllerPeriod, lineVolume string
+	softest, stiffest, position, presses                 string // of what the rod presses on
+}
 
 func newTune(s streams) *cobra.Command {
 	c, what := &common{}, &whatIf{}
@@ -43,6 +48,8 @@ func newTune(s streams) *cobra.Command {
 	f.StringVar(&what.lineVolume, "line-volume", "", "what if this `volume` of hose were added to each side")
 	f.StringVar(&what.softest, "contact-softest", "", "softest contact `stiffness` that the force loop must hold for, such as \"10 kN/mm\"")
 	f.StringVar(&what.stiffest, "contact-stiffest", "", "stiffest contact `stiffness` that the force loop must hold for")
+	f.StringVar(&what.position, "contact-position", "", "rod `position` at which it touches, where no log shows it pressing, such as \"210 mm\"; needs both stiffnesses")
+	f.StringVar(&what.presses, "contact-presses", "extend", "`direction` in which it presses there, extend or retract")
 	return cmd
 }
 
@@ -74,9 +81,13 @@ func (w *whatIf) options() (tuning.Options, error) {
 	return opt, w.contact(&opt)
 }
 
-// contact takes the range of stiffness, which needs both ends.
+// contact takes the range of stiffness, which needs both ends, and with a position
+// what no log shows the rod pressing on.
 func (w *whatIf) contact(opt *tuning.Options) error {
-	if w.softest == "" && w.stiffest == "" {
+	if w.presses != "extend" && w.presses != "retract" {
+		return usageError{fmt.Errorf("--contact-presses %q: expected extend or retract", w.presses)}
+	}
+	if w.softest == "" && w.stiffest == "" && w.position == "" {
 		return nil
 	}
 	for i, text := range []string{w.softest, w.stiffest} {
@@ -88,6 +99,18 @@ func (w *whatIf) contact(opt *tuning.Options) error {
 	}
 	if opt.ContactRange[0] > opt.ContactRange[1] {
 		return usageError{fmt.Errorf("--contact-softest %q is stiffer than --contact-stiffest %q", w.softest, w.stiffest)}
+	}
+	if w.position == "" {
+		return nil
+	}
+	at, err := quantity.Parse(w.position, quantity.Length)
+	if err != nil || !(at > 0) {
+		return usageError{fmt.Errorf("--contact-position %q: expected a length above zero, such as \"210 mm\"", w.position)}
+	}
+	// Between soft and stiff: the mean of both as factors.
+	opt.Contact = &plant.Contact{Position: at, Stiffness: math.Sqrt(opt.ContactRange[0] * opt.ContactRange[1])}
+	if w.presses == "retract" {
+		opt.Contact.Presses = plant.Retract
 	}
 	return nil
 }

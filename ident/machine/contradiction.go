@@ -11,6 +11,8 @@ func (m *Machine) contradiction() (key, problem string) {
 		return "cylinder.rod", fmt.Sprintf("rod %.4g mm is not thinner than the bore %.4g mm", c.Rod*1e3, c.Bore*1e3)
 	case c.Stroke > 0 && 2*l.StrokeMargin >= c.Stroke:
 		return "limits.stroke_margin", fmt.Sprintf("a margin of %.4g mm at both ends leaves nothing of the stroke %.4g mm", l.StrokeMargin*1e3, c.Stroke*1e3)
+	case c.Stroke > 0 && m.Contact.Position >= c.Stroke:
+		return "contact.position", fmt.Sprintf("%.4g mm is not within the stroke %.4g mm", m.Contact.Position*1e3, c.Stroke*1e3)
 	case m.Motor.MaxSpeed > 0 && m.Pump.MinSpeed >= m.Motor.MaxSpeed:
 		return "pump.min_speed", "is not below motor.max_speed"
 	case m.Motor.PeakTorque > 0 && m.Motor.ContinuousTorque > m.Motor.PeakTorque:

@@ -47,6 +47,7 @@ var fields = map[string]field{
 	"limits.force":            {quantity.Force, positive, 0.1, 1e8, func(m *Machine) *float64 { return &m.Limits.Force }},
 	"limits.force_pull":       {quantity.Force, positive, 0.1, 1e8, func(m *Machine) *float64 { return &m.Limits.ForcePull }},
 	"load.mass":               {quantity.Mass, positive, 1e-3, 1e7, func(m *Machine) *float64 { return &m.Load.Mass }},
+	"contact.position":        {quantity.Length, positive, 1e-3, 50, func(m *Machine) *float64 { return &m.Contact.Position }},
 	"controller.period":       {quantity.Time, positive, 1e-5, 1, func(m *Machine) *float64 { return &m.Controller.Period }},
 	"controller.outer_delay":  {quantity.Time, notNegative, 0, 1, func(m *Machine) *float64 { return &m.Controller.OuterDelay }},
 }
@@ -57,8 +58,9 @@ var ranges = map[string]struct {
 	sense     sense
 	at        func(*Machine) *[2]float64
 }{
-	"load.mass_range":  {quantity.Mass, positive, func(m *Machine) *[2]float64 { return &m.Load.MassRange }},
-	"load.force_range": {quantity.Force, anySign, func(m *Machine) *[2]float64 { return &m.Load.ForceRange }},
+	"load.mass_range":   {quantity.Mass, positive, func(m *Machine) *[2]float64 { return &m.Load.MassRange }},
+	"load.force_range":  {quantity.Force, anySign, func(m *Machine) *[2]float64 { return &m.Load.ForceRange }},
+	"contact.stiffness": {quantity.Stiffness, positive, func(m *Machine) *[2]float64 { return &m.Contact.Stiffness }},
 }
 
 // capabilities lists the keys that hold true or false.
@@ -75,6 +77,7 @@ var words = map[string]func(*Machine, any) error{
 	"name":                  setName,
 	"valve.holding":         setHolding,
 	"load.angle":            setAngle,
+	"contact.presses":       setPresses,
 	"controller.scale":      setScale,
 	"controller.gains":      setGains,
 	"controller.ratio_bits": setRatioBits,
@@ -237,6 +240,12 @@ func setAngle(m *Machine, value any) error {
 	}
 	m.Load.Angle = &v
 	return nil
+}
+
+func setPresses(m *Machine, value any) error {
+	i, err := readWord(value, "extend", "retract")
+	m.Contact.Retract = i == 1
+	return err
 }
 
 func setScale(m *Machine, value any) error {

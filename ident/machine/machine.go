@@ -16,6 +16,7 @@ type Machine struct {
 	Valve      Valve
 	Limits     Limits
 	Load       Load
+	Contact    Contact
 	Controller Controller
 	// Channels maps channels to the columns of the logs, where the header row
 	// does not speak for itself.
@@ -55,6 +56,17 @@ type Load struct {
 	// ForceRange is the process load along the axis (N), positive pushing the rod out.
 	ForceRange [2]float64
 }
+
+// Contact is what the rod presses on, where no log shows it or it is not always the
+// same: where the rod touches (m), and the softest and the stiffest of it (N/m).
+type Contact struct {
+	Position  float64
+	Retract   bool // pressed on while retracting, not while extending
+	Stiffness [2]float64
+}
+
+// Known reports whether place and stiffness are stated.
+func (c Contact) Known() bool { return c.Position > 0 && c.Stiffness[1] > 0 }
 
 // Scale says what the controller can hold as relation of turns to stroke.
 type Scale int

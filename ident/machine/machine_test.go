@@ -44,6 +44,10 @@ mass = "250 kg"
 mass_range = ["150 kg", "600 kg"]
 angle = "90 deg"
 force_range = ["-8 kN", "3 kN"]
+[contact]
+position = "210 mm"
+presses = "retract"
+stiffness = ["5 kN/mm", "20 kN/mm"]
 [controller]
 period = "1 ms"
 outer_delay = "1.5 ms"
@@ -74,6 +78,7 @@ func wholeMachine() *Machine {
 		Reservoir:  Reservoir{2e5, 0.6e-3},
 		Limits:     Limits{WorkingPressure: 160e5, Relief: 200e5, Speed: 0.25, StrokeMargin: 0.01, Force: 25e3, ForcePull: 25e3},
 		Load:       Load{250, [2]float64{150, 600}, &right, [2]float64{-8e3, 3e3}},
+		Contact:    Contact{0.21, true, [2]float64{5e6, 20e6}},
 		Controller: Controller{Period: 1e-3, OuterDelay: 1.5e-3, Scale: ScaleDirection, OneGain: true, Integral: Yes, Feedforward: No, RatioBits: 16, Resolution: map[string]float64{"kp": 0.1, "velocity_feedforward": 0.01, "speed_limit": 10}},
 		Channels: map[trace.Channel]trace.Column{
 			trace.Time:           {Header: "t", Unit: "ms"},
@@ -142,6 +147,8 @@ func TestParseRefuses(t *testing.T) {
 		{"far out", "[cylinder]\nbore = \"50 m\"\n", 2, "cylinder.bore", "check the unit"},
 		{"rod as thick as the bore", "[cylinder]\nbore = \"50 mm\"\nrod = \"50 mm\"\n", 3, "cylinder.rod", "not thinner"},
 		{"margins over the stroke", "[cylinder]\nstroke = \"20 mm\"\n[limits]\nstroke_margin = \"10 mm\"\n", 4, "limits.stroke_margin", "leaves nothing"},
+		{"contact beyond the stroke", "[cylinder]\nstroke = \"200 mm\"\n[contact]\nposition = \"210 mm\"\n", 4, "contact.position", "not within the stroke"},
+		{"neither way", "[contact]\npresses = \"down\"\n", 2, "contact.presses", "needs one of"},
 		{"low above high", "[load]\nmass_range = [\"3 kg\", \"2 kg\"]\n", 2, "load.mass_range", "above the high end"},
 		{"range of one", "[load]\nmass_range = [\"3 kg\"]\n", 2, "load.mass_range", "low and high"},
 		{"mass out of its range", "[load]\nmass = \"5 kg\"\nmass_range = [\"2 kg\", \"3 kg\"]\n", 2, "load.mass", "outside load.mass_range"},

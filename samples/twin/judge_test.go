@@ -84,8 +84,8 @@ func TestMarginsAgainstSimulation(t *testing.T) {
 // TestPressRuns checks that the judge's pressing runs make sense on hot settings.
 func TestPressRuns(t *testing.T) {
 	m := Demo()
-	up, down := ForceSteps(m, m.Loops)
-	a, lost := Approach(m, m.Loops, 0.3), LossOfContact(m, m.Loops)
+	up, down := ForceSteps(m, m.Loops, 0.3*m.ForceLimit()*1e-3, 0.5*m.ForceLimit()*1e-3)
+	a, lost := Approach(m, m.Loops, 0.3), LossOfContact(m, m.Loops, 0.5)
 	t.Logf("up %+v\ndown %+v\napproach %+v\nlost %+v", up, down, a, lost)
 	limit := m.ForceLimit() * 1e-3
 	if !up.Stable || !down.Stable || up.FinalError > 0.02*limit {

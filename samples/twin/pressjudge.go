@@ -51,10 +51,9 @@ func onContact(m *Machine, l Loops, until float64, force func(t float64) float64
 // share is that share of the force limit (kN), with its sign.
 func share(m *Machine, s float64) float64 { return s * m.ForceLimit() * 1e-3 * m.Contact.Sign }
 
-// ForceSteps returns the figures of the standard force step, from 30 to 50 % of
-// the force limit and back, each after 4 s of pressing.
-func ForceSteps(m *Machine, l Loops) (up, down Figures) {
-	low, high := share(m, 0.3), share(m, 0.5)
+// ForceSteps returns the figures of a force step, from one force (kN, with its sign) to
+// a larger one and back, each after 4 s of pressing.
+func ForceSteps(m *Machine, l Loops, low, high float64) (up, down Figures) {
 	all, _ := onContact(m, l, 12, func(t float64) float64 {
 		if t >= 4 && t < 8 {
 			return high
@@ -72,21 +71,24 @@ func ForceSteps(m *Machine, l Loops) (up, down Figures) {
 type PressFigures struct {
 	PeakForce    float64 // kN, from pressures
 	PeakWork     float64 // kN on the work piece
+	Pushes       float64 // kN of it that a load adds that pushes the same way
 	FinalError   float64 // kN
 	Switches     int     // of the loop in charge
 	HeldSwitches int     // of them in the last second
 	Bounces      int     // how often the rod leaves the work piece after touching it
 	Jump         float64 // rpm, largest change of command at a switch
-	RodSpeed     float64 // mm/s, largest after contact is lost, mean over settleTime
+	RodSpeed     float64 // mm/s, largest after contact is lost, mean over whole periods of its mode
 	Travel       float64 // mm, after contact is lost
+	Rests        float64 // mm, where the rod is at the end, beyond the usual place of the work piece
 }
 
-// Peak is the largest force (kN) on piston or work piece.
-func (f PressFigures) Peak() float64 { return math.Max(f.PeakForce, f.PeakWork) }
+// Peak is the largest force (kN) on the piston, or on the work piece less what a load
+// adds there that pushes the same way.
+func (f PressFigures) Peak() float64 { return math.Max(f.PeakForce, f.PeakWork-f.Pushes) }
 
 // pressFigures reads a run from time from (s) on; target (kN) is the force asked for at its end.
 func pressFigures(m *Machine, all []sample, p *loopPlayer, from, target float64) PressFigures {
-	out := PressFigures{Switches: p.switches, Jump: p.jump * 60}
+	out := PressFigures{Switches: p.switches, Jump: p.jump * 60, Pushes: math.Max((m.AxialLoad()+m.LoadSlope*(m.Contact.Position-m.Stroke/2))*m.Contact.Sign*1e-3, 0)}
 	end := all[len(all)-1].t
 	for i, s := range all {
 		if s.t < from {
@@ -101,7 +103,9 @@ func pressFigures(m *Machine, all []sample, p *loopPlayer, from, target float64)
 			out.HeldSwitches++
 		}
 	}
-	out.FinalError = math.Abs(all[len(all)-1].value - target)
+	last := all[len(all)-1]
+	out.FinalError = math.Abs(last.value - target)
+	out.Rests = (last.x - m.Contact.Position*1e3) * m.Contact.Sign
 	return out
 }
 
@@ -112,13 +116,18 @@ func Approach(m *Machine, l Loops, part float64) PressFigures {
 	start := c.Position - c.Sign*away(m)
 	way := away(m)*1e3 + f.TravelLimit
 	force := share(m, part)
+	const rest, gather = 1.0, 0.05 // s, of rest, and to come up to speed
 	p := pressing{start: start, until: 4 + way/f.ApproachSpeed, plan: func(t float64) Reference {
 		r := Reference{Position: start * 1e3, Pressing: true, Force: force}
-		if gone := f.ApproachSpeed * (t - 1); gone >= way {
-			r.Position += c.Sign * way
-		} else if gone > 0 {
-			r.Position, r.Rate = r.Position+c.Sign*gone, c.Sign*f.ApproachSpeed
+		k := math.Max(t-rest, 0)
+		gone, rate := f.ApproachSpeed*(k-gather/2), f.ApproachSpeed
+		if k < gather {
+			gone, rate = f.ApproachSpeed*k*k/(2*gather), f.ApproachSpeed*k/gather
 		}
+		if gone >= way {
+			gone, rate = way, 0
+		}
+		r.Position, r.Rate = r.Position+c.Sign*gone, c.Sign*rate
 		return r
 	}}
 	all, player := p.run(m, l)
@@ -143,21 +152,28 @@ func RunsOn(m *Machine, l Loops, part float64) PressFigures {
 	return pressFigures(m, all, player, 1, force)
 }
 
-// settleTime is the time (s) after a loss of contact in which the oil's own
+// settleTime returns the time (s) after a loss of contact in which the oil's own
 // expansion moves the rod, faster than any loop can act, and over which speed is
-// averaged so that the mass ringing on the oil does not count as travel.
-const settleTime = 0.1
+// averaged so that the mass ringing on the oil does not count as travel: whole
+// periods of it, a tenth of a second at least.
+func settleTime(m *Machine) float64 {
+	rod := m.Contact.Sign < 0
+	pressure := math.Max(math.Abs(m.AxialLoad()), 1.5*m.Coulomb) / m.pressingArea()
+	period := 2 * math.Pi * math.Sqrt(m.Mass*m.Compliance(rod, m.Contact.Position, pressure)) / m.pressingArea()
+	return period * math.Ceil(0.1/period)
+}
 
 // LossOfContact returns how the rod moves when the work piece gives way while it
-// is pressed at half the force limit.
-func LossOfContact(m *Machine, l Loops) PressFigures {
+// is pressed with a share of the force limit.
+func LossOfContact(m *Machine, l Loops, part float64) PressFigures {
 	const lost = 4.0
-	force := share(m, 0.5)
+	force := share(m, part)
 	p := onContact(m, l, 7, func(float64) float64 { return force })
 	p.piece = func(t float64) (bool, float64) { return t >= lost, 0 }
 	all, player := p.run(m, l)
 	out := PressFigures{Switches: player.switches, Jump: player.jump * 60}
-	back := int(math.Round(settleTime / m.ControlPeriod))
+	settle := settleTime(m)
+	back := int(math.Round(settle / m.ControlPeriod))
 	from := 0.0
 	for i, s := range all {
 		if s.t < lost {
@@ -165,18 +181,19 @@ func LossOfContact(m *Machine, l Loops) PressFigures {
 			continue
 		}
 		out.Travel = math.Max(out.Travel, (s.x-from)*m.Contact.Sign)
-		if s.t > lost+2*settleTime {
-			out.RodSpeed = math.Max(out.RodSpeed, math.Abs(s.x-all[i-back].x)/settleTime)
+		if s.t > lost+2*settle {
+			out.RodSpeed = math.Max(out.RodSpeed, math.Abs(s.x-all[i-back].x)/settle)
 		}
 	}
+	out.Rests = (all[len(all)-1].x - m.Contact.Position*1e3) * m.Contact.Sign
 	return out
 }
 
-// Regain returns the figures, from the loss on, where the work piece gives way at half
-// the force limit and another stands gap (mm) behind it: the rod meets it on its way.
-func Regain(m *Machine, l Loops, gap float64) PressFigures {
+// Regain returns the figures, from the loss on, where the work piece gives way at a
+// share of the force limit and another stands gap (mm) behind it: the rod meets it on its way.
+func Regain(m *Machine, l Loops, part, gap float64) PressFigures {
 	const lost = 4.0
-	force := share(m, 0.5)
+	force := share(m, part)
 	p := onContact(m, l, 8, func(float64) float64 { return force })
 	p.piece = func(t float64) (bool, float64) {
 		if t < lost {
@@ -195,11 +212,11 @@ type RampFigures struct {
 	Released bool    // the rod left the work piece and stands where the position reference does
 }
 
-// Ramp ramps the force from 30 to 50 % of the limit in 2 s, holds it for 1 s, ramps
+// Ramp ramps the force from one share of the limit to another in 2 s, holds it for 1 s, ramps
 // back and lets go by the position reference.
-func Ramp(m *Machine, l Loops) RampFigures {
+func Ramp(m *Machine, l Loops, lower, higher float64) RampFigures {
 	const press, ramp, hold = 4.0, 2.0, 1.0
-	low, high := share(m, 0.3), share(m, 0.5)
+	low, high := share(m, lower), share(m, higher)
 	c := m.Contact
 	ends := press + 2*ramp + hold + 1
 	far := (c.Position - c.Sign*away(m)) * 1e3

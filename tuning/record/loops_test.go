@@ -27,6 +27,33 @@ func someProposal() *tuning.Proposal {
 		Margins: []tuning.Margin{{Loop: "position", Direction: plant.Extend, Position: 0.15, Mass: 250, MassFactor: 1, Stable: true,
 			GainMargin: math.Inf(1), PhaseMargin: 62 * math.Pi / 180, Sensitivity: 1.5, DelayMargin: 0.006}},
 		Predicted: []tuning.Step{{Loop: "position", From: 0.14, To: 0.15, Settling: tuning.Range{Value: math.Inf(1), Low: 0.3, High: math.Inf(1)}}},
+		Events: []tuning.PressEvent{{Scenario: tuning.Scenario{ID: "press", Title: "Approach"}, Direction: plant.Retract, To: -6e3,
+			PeakForce: tuning.Range{Value: 6.6e3, Low: 6.2e3, High: 7e3}, RodSpeed: tuning.Range{Value: 0.012}, Bounces: tuning.Range{High: 1}}},
+	}
+}
+
+// An event stands behind the steps, with the names of a step that it has figures for.
+func TestEncodeProposalHoldsEvents(t *testing.T) {
+	data, err := EncodeProposal(someProposal(), &plant.Plant{PressuresSeen: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Predicted []map[string]any `json:"predicted"`
+	}
+	if err := json.Unmarshal(data, &got); err != nil || len(got.Predicted) != 2 {
+		t.Fatalf("%v: %v", err, got.Predicted)
+	}
+	want := map[string]any{"loop": "force", "event": "press", "direction": "retract", "from": 0.0, "to": -6.0, "unit": "kN",
+		"peak_force_kN": 6.6, "rod_speed_mm_per_s": 12.0, "settling_s": nil}
+	for name, v := range want {
+		if got.Predicted[1][name] != v {
+			t.Errorf("%s = %v, want %v", name, got.Predicted[1][name], v)
+		}
+	}
+	band := got.Predicted[1]["band"].(map[string]any)
+	if diff := cmp.Diff([]any{6.2, 7.0}, band["peak_force_kN"]); diff != "" {
+		t.Error(diff)
 	}
 }
 

@@ -22,7 +22,7 @@ type loopsDocument struct {
 	Targets     *targetsPart      `json:"targets,omitempty"`
 	Guards      *guardsPart       `json:"guards,omitempty"`
 	Margins     []marginPart      `json:"margins,omitempty"`
-	Predicted   []stepPart        `json:"predicted,omitempty"`
+	Predicted   []any             `json:"predicted,omitempty"` // of stepPart, then of eventPart
 	Limits      []limitPart       `json:"limits,omitempty"`
 	Scales      []scalePart       `json:"scale_forms,omitempty"`
 	Forms       []formPart        `json:"setting_forms,omitempty"`
@@ -127,6 +127,35 @@ type stepPart struct {
 		FinalError   [2]number  `json:"final_error"`
 	} `json:"band"`
 	History string `json:"history,omitempty"`
+}
+
+// eventPart is what is predicted of an event while pressing. It stands among the
+// predicted steps, told apart by its event, with the same names where a step's mean something.
+type eventPart struct {
+	Loop      string `json:"loop"`
+	Direction string `json:"direction"`
+	Event     string `json:"event"`
+	Text      string `json:"text"`
+	From      number `json:"from"`
+	To        number `json:"to"` // the force asked for at the end
+	Unit      string `json:"unit"`
+	Rise      number `json:"rise_s"`
+	Settling  number `json:"settling_s"`
+	Overshoot number `json:"overshoot_pct"`
+	eventFigures[number]
+	Band eventFigures[[2]number] `json:"band"`
+}
+
+// eventFigures are an event's figures, or their bands.
+type eventFigures[T any] struct {
+	PeakForce  T `json:"peak_force_kN"`
+	PeakWork   T `json:"peak_work_kN"`
+	RodSpeed   T `json:"rod_speed_mm_per_s"`
+	Thrown     T `json:"peak_rod_speed_mm_per_s"`
+	FinalError T `json:"final_error"`
+	Rests      T `json:"rests_beyond_contact_mm"`
+	HandOvers  T `json:"hand_overs"`
+	Bounces    T `json:"bounces"`
 }
 
 type limitPart struct {

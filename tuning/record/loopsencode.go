@@ -26,6 +26,9 @@ func EncodeProposal(p *tuning.Proposal, source *plant.Plant) ([]byte, error) {
 	for _, s := range p.Predicted {
 		d.Predicted = append(d.Predicted, encodeStep(s, source.PressuresSeen))
 	}
+	for _, e := range p.Events {
+		d.Predicted = append(d.Predicted, encodeEvent(e))
+	}
 	for _, l := range p.Limits {
 		d.Limits = append(d.Limits, limitPart{l.What, l.Remedy, number(l.Gain)})
 	}
@@ -125,5 +128,23 @@ func encodeStep(s tuning.Step, pressures bool) stepPart {
 		pressure := band(s.PeakPressure, 1/bar)
 		part.PeakPressure, part.Band.PeakPressure = optional(s.PeakPressure.Value/bar), &pressure
 	}
+	return part
+}
+
+func encodeEvent(e tuning.PressEvent) eventPart {
+	never := number(math.Inf(1))
+	part := eventPart{Loop: "force", Direction: e.Direction.String(), Event: e.Scenario.ID, Text: e.Scenario.Title,
+		From: number(e.From * 1e-3), To: number(e.To * 1e-3), Unit: "kN", Rise: never, Settling: never, Overshoot: never}
+	both := func(r tuning.Range, factor float64, value *number, band *[2]number) {
+		*value, *band = number(r.Value*factor), [2]number{number(r.Low * factor), number(r.High * factor)}
+	}
+	both(e.PeakForce, 1e-3, &part.PeakForce, &part.Band.PeakForce)
+	both(e.PeakWork, 1e-3, &part.PeakWork, &part.Band.PeakWork)
+	both(e.RodSpeed, toMM, &part.RodSpeed, &part.Band.RodSpeed)
+	both(e.Thrown, toMM, &part.Thrown, &part.Band.Thrown)
+	both(e.Error, 1e-3, &part.FinalError, &part.Band.FinalError)
+	both(e.Rests, toMM, &part.Rests, &part.Band.Rests)
+	both(e.HandOvers, 1, &part.HandOvers, &part.Band.HandOvers)
+	both(e.Bounces, 1, &part.Bounces, &part.Band.Bounces)
 	return part
 }

@@ -120,6 +120,7 @@ func (w *Work) sections(ctx context.Context) ([]section, error) {
 	p.allMargins(w)
 	p.limits(w.Proposal)
 	p.predicted(w.Proposal, w.Plant.PressuresSeen)
+	p.events(w.Proposal)
 	if err := p.simulated(ctx, w); err != nil {
 		return nil, err
 	}

@@ -30,6 +30,8 @@ type machine struct {
 	sensorShare float64
 	senses      bool // the law looks at pressures
 	contactGone bool
+	// contactShift is how far (m) what the rod presses on stands behind its usual place.
+	contactShift float64
 
 	side                     [2]side
 	relief                   float64
@@ -102,10 +104,11 @@ func (m *machine) lowPressure(carrier plant.Chamber) float64 {
 // contact returns the force (N) of what the rod presses on.
 func (m *machine) contact() float64 {
 	c := m.m.Contact
-	if c == nil || m.contactGone || (m.x-c.Position)*c.Presses.Sign() <= 0 {
+	if c == nil || m.contactGone {
 		return 0
 	}
-	return -c.Stiffness * (m.x - c.Position)
+	depth := (m.x-c.Position)*c.Presses.Sign() - m.contactShift
+	return -c.Presses.Sign() * c.Stiffness * max(depth, 0)
 }
 
 // read returns what the controller measures now.

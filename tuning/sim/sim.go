@@ -35,8 +35,9 @@ type Experiment struct {
 	// speed, which can hunt, in place of Coulomb friction, which cannot.
 	Bristle bool
 	Relief  float64 // Pa at which a chamber is relieved, 0 for never
-	// ContactUntil is when (s) what the rod presses on gives way, 0 for never.
-	ContactUntil float64
+	// ContactUntil is when (s) what the rod presses on gives way, 0 for never, and
+	// NextContact how far behind it (m) another of the same stiffness stands, 0 for none.
+	ContactUntil, NextContact float64
 	// All keeps every channel and not the position alone.
 	All bool
 }
@@ -55,6 +56,7 @@ type Run struct {
 	Position []float64 // m, of the rod, not of the transducer
 	// The rest is filled only with Experiment.All.
 	Reference, Speed, Command, MotorSpeed, CapPressure, RodPressure, Force []float64
+	Contact                                                                []float64 // N, on what the rod presses on
 	InForce                                                                []bool
 
 	PeakSpeed    float64 // rad/s, largest motor speed
@@ -88,7 +90,9 @@ func do(e Experiment, perPeriod int) Run {
 		if e.Load != nil {
 			m.extra = e.Load(t)
 		}
-		m.contactGone = e.ContactUntil > 0 && t >= e.ContactUntil-1e-9
+		if e.ContactUntil > 0 && t >= e.ContactUntil-1e-9 {
+			m.contactGone, m.contactShift = e.NextContact == 0, e.NextContact
+		}
 		for range perPeriod {
 			m.advance(command)
 		}
@@ -112,6 +116,7 @@ func (r *Run) note(all bool, m *machine, d law.Demand, command float64, inForce 
 	r.CapPressure = append(r.CapPressure, capPressure)
 	r.RodPressure = append(r.RodPressure, rodPressure)
 	r.Force = append(r.Force, m.force)
+	r.Contact = append(r.Contact, math.Abs(m.contact()))
 	r.InForce = append(r.InForce, inForce)
 }
 
