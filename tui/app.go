@@ -45,6 +45,7 @@ type overlay interface {
 	title() string
 	keys(a *App) []key.Binding
 	press(a *App, msg tea.KeyMsg) tea.Cmd
+	click(a *App, x, y, width, height int) tea.Cmd
 	view(a *App, width, height int) []string
 }
 
@@ -68,7 +69,8 @@ type App struct {
 	failures map[string]error // by step: load, fit, propose, respond, save
 	bench    int              // counts the benches, so that answers for an earlier one are dropped
 	scenario string           // the one chosen, by its ID
-	scenes   []Scenario       // what can be simulated for the proposal
+	scenes   []Scenario       // what can be simulated for the proposal, and the logs that can be replayed
+	replay   *replay          // the log replayed, nil for none
 
 	glance    *tuning.Proposal // the quick look in view while a search goes on, nil for none
 	made      tuning.Options   // what the proposal was made with

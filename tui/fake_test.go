@@ -169,7 +169,7 @@ var fakeTrace = sync.OnceValue(func() *trace.Trace {
 })
 
 func fakeLogs() *Logs {
-	r := &trace.Reading{Trace: fakeTrace(), Rows: 6000, Layout: trace.Layout{Headers: []string{"t", "n_set", "enc", "LT", "pA", "pB", "n_act", "spare"}},
+	r := &trace.Reading{Trace: fakeTrace(), Rows: 6000, Clock: trace.Clock{Has: true, Period: 1e-2}, Layout: trace.Layout{Headers: []string{"t", "n_set", "enc", "LT", "pA", "pB", "n_act", "spare"}},
 		Guesses: []trace.Guess{
 			{Channel: trace.RodPosition, Column: "LT", Index: 3, Unit: "mm", Sure: 0.97, Why: "header word, unit, follows the encoder"},
 			{Channel: trace.CapPressure, Column: "pA", Index: 4, Unit: "bar", Sure: 0.7, Why: "unit, rises while extending", Others: []string{"pB"}},
@@ -180,6 +180,52 @@ func fakeLogs() *Logs {
 			{ID: "missing_rows", Severity: quality.Harm, Channel: trace.CapPressure, Log: "survey.csv", From: 20, To: 21, Text: "100 rows are missing.", Do: "log again with a longer buffer"},
 			{ID: "held_samples", Severity: quality.Note, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60, Text: "rod position is updated every 4 ms."}},
 			Identifiable: map[plant.Param]quality.Identifiable{plant.Slip: {Can: true}, plant.LostMotion: {Move: "reversals"}, plant.ContactStiffness: {Move: "press_hold", Why: "nothing is pressed"}}}}
+}
+
+// closedTrace is half a minute under a position loop with a gain of 8 1/s; the time
+// was not logged.
+var closedTrace = sync.OnceValue(func() *trace.Trace {
+	const n = 3000
+	s := map[trace.Channel][]float64{}
+	x := 0.1
+	for i := 0; i < n; i++ {
+		r := 0.1
+		if i%1000 >= 500 {
+			r = 0.12
+		}
+		s[trace.PositionCommand] = append(s[trace.PositionCommand], r)
+		s[trace.RodPosition] = append(s[trace.RodPosition], x)
+		s[trace.MotorSpeed] = append(s[trace.MotorSpeed], 8*(r-x)*2463)
+		x += 8 * (r - x) * 0.01
+	}
+	tr, err := trace.New("usual.csv", 1e-2, 0, s, nil)
+	if err != nil {
+		panic(err)
+	}
+	return tr
+})
+
+// closedLogs are the fake logs with a closed-loop one.
+func closedLogs() *Logs {
+	l := fakeLogs()
+	l.Readings = append(l.Readings, &trace.Reading{Trace: closedTrace(), Rows: 3000, Clock: trace.Clock{Period: 1e-2}})
+	l.Paths = append(l.Paths, "/data/usual.csv")
+	return l
+}
+
+// fakeReplay follows the reference with the gain given.
+func fakeReplay(_ *plant.Plant, found law.Loops, t *trace.Trace) ([]plant.Overlay, error) {
+	r, _ := t.Samples(trace.PositionCommand)
+	rod, _ := t.Samples(trace.RodPosition)
+	speed, _ := t.Samples(trace.MotorSpeed)
+	x := rod[0]
+	y, n := make([]float64, len(r)), make([]float64, len(r))
+	for i := range r {
+		y[i], n[i] = x, found.Position.Kp.Extend*(r[i]-x)*2463
+		x += found.Position.Kp.Extend * (r[i] - x) * t.Period()
+	}
+	return []plant.Overlay{{Channel: trace.RodPosition.String(), Period: t.Period(), Measured: rod, Modeled: y},
+		{Channel: trace.MotorSpeed.String(), Period: t.Period(), Measured: speed, Modeled: n}}, nil
 }
 
 func stoppedLogs() *Logs {
@@ -197,6 +243,7 @@ func fakeServices() Services {
 		QuickLook: fakeQuickLook,
 		Scenarios: fakeScenarios,
 		Respond:   fakeRespond,
+		Replay:    fakeReplay,
 		Curve: func(_ *plant.Plant, t *tuning.Proposal, _ tuning.Margin) (omega []float64, open []complex128, err error) {
 			for i := 0; i < 300; i++ {
 				w := math.Pow(10, float64(i)/100)
@@ -213,6 +260,7 @@ func fakeServices() Services {
 				{Name: "machine.toml", Path: "/data/machine.toml", Kind: MachineFile, Size: 900, Changed: time.Unix(1, 0)}}, nil
 		},
 		SaveProposal: func(string, *plant.Plant, *tuning.Proposal) error { return nil },
+		SaveInUse:    func(string, *law.Loops) error { return nil },
 		Compare:      fakeCompare,
 		SaveColumns:  func(string, string, map[trace.Channel]trace.Column) error { return nil },
 	}

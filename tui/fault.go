@@ -7,18 +7,24 @@ import (
 
 // fault says that files could not be taken while the bench stays as it was.
 type fault struct {
-	what  string
-	lines []string
+	what     string
+	lines    []string
+	timeless bool // a sample period typed would do
 }
 
 func (f *fault) title() string { return f.what }
 
 func (f *fault) keys(*App) []key.Binding {
+	if f.timeless {
+		return []key.Binding{shown(keyPeriod, "t", "type the sample period"), keyReload, keyOpen, shown(keyCancel, "esc", "back")}
+	}
 	return []key.Binding{keyReload, keyOpen, shown(keyCancel, "esc", "back to what is on the bench")}
 }
 
 func (f *fault) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	switch {
+	case key.Matches(msg, keyPeriod) && f.timeless:
+		a.askPeriod()
 	case key.Matches(msg, keyReload):
 		a.over = nil
 		return a.reload()
@@ -31,7 +37,17 @@ func (f *fault) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	return nil
 }
 
-func (f *fault) view(a *App, width, height int) []string {
+// answers are the lines to choose from, by key.
+func (f *fault) answers() [][2]string {
+	list := [][2]string{{"r", "read them again, once the file is put right"}, {"o", "open others"}, {"esc", "back"}}
+	if f.timeless {
+		return append([][2]string{{"t", "type the sample period"}}, list...)
+	}
+	return list
+}
+
+// said is what stands over the answers.
+func (f *fault) said(a *App, width int) []string {
 	lines := []string{""}
 	for _, l := range f.lines {
 		lines = append(lines, hang("  ", l, width-2)...)
@@ -40,5 +56,20 @@ func (f *fault) view(a *App, width, height int) []string {
 	if a.work.Demo {
 		stays = "On the bench is still the DEMO MACHINE, not yours."
 	}
-	return append(lines, "", "  "+a.styles.strong.draw(stays), "", "  r    read them again, once the file is put right", "  o    open others", "  esc  back")
+	return append(lines, "", "  "+a.styles.strong.draw(stays), "")
+}
+
+func (f *fault) click(a *App, x, y, width, height int) tea.Cmd {
+	if i := y - len(f.said(a, width)); i >= 0 && i < len(f.answers()) {
+		return f.press(a, keyNamed(f.answers()[i][0]))
+	}
+	return nil
+}
+
+func (f *fault) view(a *App, width, height int) []string {
+	lines := f.said(a, width)
+	for _, answer := range f.answers() {
+		lines = append(lines, "  "+cell(answer[0], 5)+answer[1])
+	}
+	return lines
 }

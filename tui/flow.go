@@ -118,6 +118,8 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 		return a.proposed(msg)
 	case respondedMsg:
 		a.responded(msg)
+	case replayedMsg:
+		a.replayed(msg)
 	case savedMsg:
 		a.saved(msg)
 	case comparedMsg:
@@ -136,7 +138,7 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 // bench if that stays.
 func (a *App) failed(msg failedMsg) {
 	if msg.step == stepLoad && (a.work.Logs != nil || a.work.Plant != nil) {
-		a.over = &fault{"The logs could not be read.", advise(msg.err)}
+		a.over = &fault{"The logs could not be read.", advise(msg.err), timeless(msg.err)}
 		return
 	}
 	a.failures[msg.step] = msg.err
@@ -155,11 +157,14 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 		}
 		return nil
 	}
+	if msg.req.InUse != nil {
+		msg.logs.AsFound = msg.req.InUse
+	}
 	fresh := Work{Demo: msg.req.Demo, Logs: msg.logs, Options: a.defaults}
 	fresh.Options.AsFound = msg.logs.AsFound
 	a.work, a.request = fresh, msg.req
 	a.bench++
-	a.glance, a.scenes = nil, nil
+	a.glance, a.scenes, a.replay = nil, nil, nil
 	a.proposing.stop()
 	a.answering.stop()
 	a.failures = map[string]error{}

@@ -149,27 +149,63 @@ func (a *App) working(width int) string {
 	return fmt.Sprintf("|%s| %s%s  %s  (esc cancels)", filled, percent, strings.ToUpper(t.title[:1])+t.title[1:], t.doing)
 }
 
-// keyLine lists as many keys of the screen in view as fit, the program's own at the end.
+// keyLine lists the keys that fit.
 func (a *App) keyLine() string {
 	var parts []string
-	if a.over != nil {
-		for _, k := range a.over.keys(a) {
-			parts = append(parts, k.Help().Key+" "+k.Help().Desc)
-		}
-		return strings.Join(parts, " · ")
-	}
-	const always = "o open · s save · q leave · ? all keys"
-	for _, k := range a.screens[a.active].keys(a) {
-		line := strings.Join(append(parts, k.Help().Key+" "+k.Help().Desc, always), " · ")
-		if narrow.StringWidth(line) > a.width {
-			break
-		}
+	for _, k := range a.keysInLine() {
 		parts = append(parts, k.Help().Key+" "+k.Help().Desc)
 	}
-	return strings.Join(append(parts, always), " · ")
+	return strings.Join(parts, keyGap)
 }
 
-// mouse answers clicks on the screens' names and in the body, and the wheel.
+const keyGap = " · "
+
+// keysInLine are as many keys of the screen in view as fit, the program's own at the end.
+func (a *App) keysInLine() []key.Binding {
+	if a.over != nil {
+		return a.over.keys(a)
+	}
+	always := []key.Binding{shown(keyOpen, "o", "open"), shown(keySave, "s", "save"), shown(keyQuit, "q", "leave"), shown(keyHelp, "?", "all keys")}
+	width := func(list []key.Binding) (n int) {
+		for _, k := range list {
+			n += narrow.StringWidth(k.Help().Key + " " + k.Help().Desc + keyGap)
+		}
+		return n - narrow.StringWidth(keyGap)
+	}
+	var list []key.Binding
+	for _, k := range a.screens[a.active].keys(a) {
+		if width(append(append(list, k), always...)) > a.width {
+			break
+		}
+		list = append(list, k)
+	}
+	return append(list, always...)
+}
+
+// clickKey presses the key that stands at a cell of the line of keys, where it is one.
+func (a *App) clickKey(x int) tea.Cmd {
+	at := 0
+	for _, k := range a.keysInLine() {
+		w := narrow.StringWidth(k.Help().Key + " " + k.Help().Desc)
+		if x >= at && x < at+w && !strings.ContainsAny(k.Help().Key, "/ ") {
+			return a.press(keyNamed(k.Keys()[0]))
+		}
+		at += w + narrow.StringWidth(keyGap)
+	}
+	return nil
+}
+
+// keyNamed is the press of a key by the name that it is bound to.
+func keyNamed(name string) tea.KeyMsg {
+	for _, t := range []tea.KeyType{tea.KeyEnter, tea.KeyEsc, tea.KeyTab, tea.KeyBackspace, tea.KeySpace} {
+		if t.String() == name {
+			return tea.KeyMsg{Type: t}
+		}
+	}
+	return tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune(name)}
+}
+
+// mouse answers clicks on the screens' names, in the body and on the keys, and the wheel.
 func (a *App) mouse(msg tea.MouseMsg) tea.Cmd {
 	if a.width < leastWidth || a.height < leastHeight || msg.Action != tea.MouseActionPress {
 		return nil
@@ -180,17 +216,23 @@ func (a *App) mouse(msg tea.MouseMsg) tea.Cmd {
 	case tea.MouseButtonWheelDown:
 		return a.press(tea.KeyMsg{Type: tea.KeyDown})
 	case tea.MouseButtonLeft:
-		if a.over != nil {
-			return nil
-		}
-		if msg.Y == 0 {
-			a.clickTab(msg.X)
-			return nil
-		}
-		height := a.bodyHeight()
-		if y := msg.Y - headRows; y >= 0 && y < height {
-			return a.screens[a.active].click(a, msg.X, y, a.width, height)
-		}
+		return a.click(msg.X, msg.Y)
+	}
+	return nil
+}
+
+func (a *App) click(x, y int) tea.Cmd {
+	height := a.bodyHeight()
+	switch body := y - headRows; {
+	case y == a.height-1:
+		return a.clickKey(x)
+	case y == 0 && a.over == nil:
+		a.clickTab(x)
+	case body < 0 || body >= height:
+	case a.over != nil:
+		return a.over.click(a, x, body, a.width, height)
+	default:
+		return a.screens[a.active].click(a, x, body, a.width, height)
 	}
 	return nil
 }
@@ -225,6 +267,8 @@ func (h *help) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	}
 	return nil
 }
+
+func (h *help) click(*App, int, int, int, int) tea.Cmd { return nil }
 
 func (h *help) view(a *App, width, height int) []string {
 	s := a.screens[a.active]

@@ -119,7 +119,27 @@ func states() map[string]func() *App {
 			return a
 		}
 	}
+	closed := load(closedLogs(), nil)
+	gains := []string{"i", "7", ".", "8", "down", "8", "enter"}
+	timeless := &trace.ReadError{File: "usual.csv", Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms", Timeless: true}
 	list := map[string]func() *App{
+		"replay-unknown": broken(closed, "4", "c", "c"), "replay": broken(closed, append([]string{"4"}, gains...)...),
+		"replay-error": broken(closed, append(append([]string{"4"}, gains...), "tab")...), "replay-doubted": broken(closed, "4", "i", "3", "down", "3", "enter"),
+		"in-use": broken(closed, "4", "i"), "in-use-problem": broken(closed, "4", "i", "8", "enter"), "in-use-save": broken(closed, append(append([]string{"4"}, gains...), "s")...),
+		"untimed": broken(load(nil, timeless)), "period": broken(load(nil, timeless), "t"), "period-problem": broken(load(nil, timeless), "t", "2", "enter"),
+		"untimed-later": func() *App {
+			s := fakeServices()
+			s.Load = func(_ context.Context, r Request, _ Progress) (*Logs, error) {
+				if r.Period == 0 && !r.Demo {
+					return nil, timeless
+				}
+				return fakeLogs(), nil
+			}
+			a := opened(s, Start{Work: demoWork(), Folder: "/data"})
+			hit(a, "enter")
+			hit(a, "down", "enter")
+			return a
+		},
 		"loops-quick": glancing("3"), "loops-quick-bringup": glancing("3", "tab", "tab", "tab"), "response-quick": glancing("4"),
 		"demo-traces": demo("1"), "demo-plant": demo("2"), "demo-loops": demo("3"), "demo-response": demo("4"),
 		"traces-cursor": own("1", "right", "+", "+"), "traces-finding": own("1", "tab", "enter"), "traces-tell": own("1", "tab", "tab", "down"),

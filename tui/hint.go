@@ -16,10 +16,13 @@ func advise(err error) []string {
 	switch {
 	case errors.As(err, &read):
 		lines := []string{plain(strings.TrimSuffix(read.Error(), "; "+read.Advice))}
-		if read.Advice != "" {
+		switch {
+		case read.Timeless:
+			lines = append(lines, "Do: press t and type the recorder's sample period, such as 2 ms.")
+		case read.Advice != "":
 			lines = append(lines, "Do: "+read.Advice+".")
 			if strings.Contains(read.Advice, "--") {
-				lines = append(lines, "Such words go behind the program's name: leave with esc and q, start again as strokewise --log-period 2ms with your figure, and open the logs as now.")
+				lines = append(lines, "Such words go behind the program's name: leave with esc and q, start again as strokewise with them, and open the logs as now.")
 			}
 		}
 		return lines
@@ -29,6 +32,12 @@ func advise(err error) []string {
 		return []string{plain(err.Error()), "Do: choose a file or folder that you may read and write."}
 	}
 	return []string{plain(err.Error())}
+}
+
+// timeless reports whether a log lacks nothing but its sample period.
+func timeless(err error) bool {
+	var read *trace.ReadError
+	return errors.As(err, &read) && read.Timeless
 }
 
 // plain drops the name of the package that begins an error.

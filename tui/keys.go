@@ -39,6 +39,8 @@ var (
 	keyForm    = bind("form of the gains", "f", "f")
 	keyLoop    = bind("position or force", "g", "g")
 	keyScene   = bind("next scenario", "c", "c")
+	keyInUse   = bind("settings in use then", "i", "i")
+	keyPeriod  = bind("sample period of logs without time", "t", "t")
 	keyOther   = bind("open the other set", "a", "a")
 	keySwap    = bind("swap before and after", "w", "w")
 	keyLeave   = bind("leave without saving", "y", "y")

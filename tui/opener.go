@@ -196,7 +196,24 @@ func (o *opener) count() (n int) {
 
 var kindWords = [...]string{"folder", "log", "machine file", "plant file", "as-found loops"}
 
-func (o *opener) view(a *App, width, height int) []string {
+// click goes to a file and marks it, or enters a folder.
+func (o *opener) click(a *App, x, y, width, height int) tea.Cmd {
+	head := len(o.head(a, width))
+	i := keep(o.at, len(o.files), height-head) + y - head
+	if y < head || i >= len(o.files) {
+		return nil
+	}
+	o.at = i
+	if o.files[i].Kind == FolderFile {
+		return o.take(a)
+	}
+	o.toggle()
+	o.at = i
+	return nil
+}
+
+// head stands over the files.
+func (o *opener) head(a *App, width int) []string {
 	lines := []string{cell("Folder "+o.dir, width)}
 	if o.err != nil {
 		for _, l := range advise(o.err) {
@@ -206,6 +223,11 @@ func (o *opener) view(a *App, width, height int) []string {
 	if len(o.files) == 0 {
 		lines = append(lines, "", "No logs (.csv, .txt) and no machine file (.toml) in this folder.", "Backspace goes to the folder above. Logs of the demo machine: strokewise demo DIR")
 	}
+	return lines
+}
+
+func (o *opener) view(a *App, width, height int) []string {
+	lines := o.head(a, width)
 	rows := height - len(lines)
 	from := keep(o.at, len(o.files), rows)
 	for i := from; i < min(from+rows, len(o.files)); i++ {

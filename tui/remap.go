@@ -130,6 +130,18 @@ func (m *remapper) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	return nil
 }
 
+// click goes to a line; a click on the one in hand changes it.
+func (m *remapper) click(a *App, x, y, width, height int) tea.Cmd {
+	switch i := y - 1; {
+	case i < 0 || i >= m.rows():
+	case i == m.at:
+		return m.press(a, tea.KeyMsg{Type: tea.KeyRight})
+	default:
+		m.at = i
+	}
+	return nil
+}
+
 // apply reads the logs again with the correction.
 func (m *remapper) apply(a *App) tea.Cmd {
 	column := m.base

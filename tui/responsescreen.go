@@ -1,20 +1,20 @@
 package tui
 
 import (
-	"fmt"
 	"slices"
 
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
 
-	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tui/chart"
 )
 
-// responseScreen asks: what will the rod do when I type these?
+// responseScreen asks: what will the rod do when I type these, and is the
+// simulation to be believed?
 type responseScreen struct {
 	board board
 	lens  lens
+	plot  int // which plot is on top
 }
 
 func newResponse() *responseScreen { return &responseScreen{} }
@@ -23,9 +23,14 @@ func (s *responseScreen) title() string { return "Response" }
 
 func (s *responseScreen) says(a *App) string {
 	r := a.work.Response
+	_, replays := a.replaying()
 	switch {
+	case a.failures[stepRespond] != nil && replays:
+		return "Not replayed: " + advise(a.failures[stepRespond])[0]
 	case a.failures[stepRespond] != nil:
 		return "Not simulated: " + advise(a.failures[stepRespond])[0]
+	case replays:
+		return a.replaySays()
 	case r == nil && a.searching():
 		return "The settings are being searched for."
 	case a.stopped():
@@ -50,6 +55,7 @@ func (s *responseScreen) says(a *App) string {
 }
 
 func (s *responseScreen) next(a *App) string {
+	_, replays := a.replaying()
 	switch {
 	case a.stopped():
 		return "1 shows the fault and what to do about it"
@@ -59,31 +65,46 @@ func (s *responseScreen) next(a *App) string {
 		return "o opens logs of your machine"
 	case a.work.Proposal == nil || a.work.Proposal.Loops.Position == nil:
 		return "3 says why there are no settings"
-	case a.work.Options.AsFound == nil:
-		return "left/right turns the knob; c takes another scenario"
+	case replays:
+		return a.replayNext()
+	case a.work.Options.AsFound == nil && len(a.closedLoop()) > 0:
+		return "i asks for the settings in use then: is the simulation to be believed?"
 	}
-	return "left/right turns the knob; c takes another scenario; s saves"
+	return "left/right turns the knob; c takes another scenario, tab another plot"
 }
 
 func (s *responseScreen) keys(a *App) []key.Binding {
 	if a.large {
 		return keysOfLens
 	}
-	return append([]key.Binding{keyScene}, append(s.board.keys(), keyLarge)...)
+	list := []key.Binding{keyScene, shown(keyTab, "tab", "next plot")}
+	if _, replays := a.replaying(); !replays {
+		list = append(list, s.board.keys()...)
+	}
+	return append(list, keyInUse, keyLarge)
 }
 
 func (s *responseScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
-	if r := a.work.Response; r != nil && a.large {
-		if p := s.plots(a, r)[0]; s.lens.press(&p, msg) {
+	if a.large {
+		if plots := s.plots(a); len(plots) > 0 && s.lens.press(&plots[0], msg) {
 			return nil
 		}
 	}
 	s.lens = lens{}
-	if cmd, ok := s.board.press(a, msg); ok {
-		return cmd
+	if _, replays := a.replaying(); !replays {
+		if cmd, ok := s.board.press(a, msg); ok {
+			return cmd
+		}
 	}
-	if key.Matches(msg, keyScene) {
+	switch {
+	case key.Matches(msg, keyScene):
 		return a.nextScene()
+	case key.Matches(msg, keyTab):
+		s.plot++
+	case key.Matches(msg, keyTabBack):
+		s.plot--
+	case key.Matches(msg, keyInUse):
+		a.askInUse()
 	}
 	return nil
 }
@@ -104,22 +125,20 @@ func (a *App) nextScene() tea.Cmd {
 func (s *responseScreen) click(a *App, x, y, width, height int) tea.Cmd { return nil }
 
 func (s *responseScreen) view(a *App, width, height int) []string {
-	r := a.work.Response
-	if r == nil || a.work.Proposal == nil {
+	if a.work.Response == nil || a.work.Proposal == nil {
 		return prose("The settings run here against the fitted plant before anyone types them: steps, moves, load kicks, with sampling, delay, friction and limits, and a band for what the fit leaves open.", width)
 	}
-	plots := s.plots(a, r)
-	if a.large {
+	plots := s.plots(a)
+	if a.large && len(plots) > 0 {
 		through := s.lens
 		return through.large(a, plots[0], width, height)
 	}
-	knob := s.board.one(a)
-	lines := []string{a.styles.here.draw(knob) + "  " + s.sceneLine(a, width-len(knob)-2)}
-	table := s.figures(a, width)
+	lines, table := []string{s.head(a, width)}, s.table(a, width)
 	room := height - len(lines) - len(table)
 	if room < 22 {
-		plots = plots[:1]
+		plots = plots[:min(1, len(plots))]
 	}
+	plots = plots[:min(3, len(plots))]
 	for i, p := range plots {
 		h := room / (len(plots) + 1)
 		if i == 0 {
@@ -130,73 +149,40 @@ func (s *responseScreen) view(a *App, width, height int) []string {
 	return append(lines, table...)
 }
 
-// sceneLine says which scenario of how many is in view.
-func (s *responseScreen) sceneLine(a *App, width int) string {
-	now, _ := a.scene()
-	return cell(fmt.Sprintf("scenario %d of %d: %s", 1+slices.Index(a.scenes, now), len(a.scenes), now.Title), width)
+// head is the knob in hand, or the settings of a replay, and the scenario.
+func (s *responseScreen) head(a *App, width int) string {
+	mark := s.board.one(a)
+	if _, replays := a.replaying(); replays {
+		mark = inUseText(a.work.Options.AsFound)
+	}
+	return a.styles.here.draw(mark) + "  " + s.sceneLine(a, width-len(mark)-2)
 }
 
-// plots are the output, and motor speed and pressures where there is room, over
-// the same time.
-func (s *responseScreen) plots(a *App, r *Response) []chart.Plot {
-	u := a.units
-	d, name := quantity.Length, "rod position"
-	if r.Scenario.Force {
-		d, name = quantity.Force, "force"
-	}
-	series := func(name string, y []float64, d Quantity, shape chart.Shape, ink chart.Ink) chart.Series {
-		return chart.Series{Name: name, Y: u.all(y, d), Start: r.Start, Step: r.Period, Shape: shape, Ink: ink}
-	}
-	proposed := "proposed"
-	if r.Quick {
-		proposed = "quick look"
-	}
-	time := chart.Axis{Label: "time (s)"}
-	out := chart.Plot{X: time, Y: chart.Axis{Label: u.label(name, d)}, Series: []chart.Series{series("wanted", r.Reference, d, chart.Dotted, chart.InkText)}}
-	speed := chart.Plot{X: time, Y: chart.Axis{Label: u.label("motor speed", quantity.AngularSpeed)}}
-	pressure := chart.Plot{X: time, Y: chart.Axis{Label: u.label("pressure", quantity.Pressure)}}
-	if len(r.Proposed.Low) > 0 {
-		out.Bands = []chart.Band{{Low: u.all(r.Proposed.Low, d), High: u.all(r.Proposed.High, d), Start: r.Start, Step: r.Period}}
-	}
-	if f := r.AsFound; f != nil {
-		out.Series = append(out.Series, series("as found", f.Output, d, chart.Dashed, chart.InkA))
-		speed.Series = append(speed.Series, series("as found", f.Speed, quantity.AngularSpeed, chart.Dashed, chart.InkA))
-	}
-	out.Series = append(out.Series, series(proposed, r.Proposed.Output, d, chart.Solid, chart.InkB))
-	speed.Series = append(speed.Series, series(proposed, r.Proposed.Speed, quantity.AngularSpeed, chart.Solid, chart.InkB))
-	pressure.Series = append(pressure.Series, series("cap side", r.Proposed.CapPressure, quantity.Pressure, chart.Solid, chart.InkB), series("rod side", r.Proposed.RodPressure, quantity.Pressure, chart.Dashed, chart.InkB))
-	plots := []chart.Plot{out}
-	if len(r.Proposed.Speed) > 0 {
-		plots = append(plots, speed)
-	}
-	if len(r.Proposed.CapPressure) > 0 {
-		plots = append(plots, pressure)
-	}
-	return plots
-}
-
-// figures is the table under the plots.
-func (s *responseScreen) figures(a *App, width int) []string {
-	r := a.work.Response
-	third := (width - 20) / 2
-	name := "proposed (band)"
-	if r.Quick {
-		name = "quick look (no band)"
-	}
-	head := cell("", 20) + cell(name, third)
-	if r.AsFound != nil {
-		head += cell("as found", third)
-	}
-	lines := []string{a.styles.strong.draw(cell(head, width))}
-	for _, f := range r.Figures {
-		line := cell(f.Name, 20) + a.styles.computed.draw(cell(a.units.span(f.Proposed, f.Quantity), third))
-		if f.AsFound != nil {
-			line += cell(a.units.span(*f.AsFound, f.Quantity), third)
+// plots are those of the scenario in view, the one chosen first.
+func (s *responseScreen) plots(a *App) []chart.Plot {
+	var list []chart.Plot
+	if _, replays := a.replaying(); replays {
+		if a.replay != nil {
+			list = a.replay.plots(a.units)
 		}
-		lines = append(lines, line)
+	} else if a.work.Response != nil {
+		list = responsePlotsOf(a.units, a.work.Response)
 	}
-	if r.Note != "" {
-		lines = append(lines, a.styles.faint.draw(cell(r.Note, width)))
+	if len(list) == 0 {
+		return nil
 	}
-	return lines
+	first := turnRound(s.plot, 0, len(list))
+	return append(list[first:len(list):len(list)], list[:first]...)
+}
+
+// table stands under the plots.
+func (s *responseScreen) table(a *App, width int) []string {
+	_, replays := a.replaying()
+	switch {
+	case replays && a.replay != nil:
+		return a.replay.table(a, width)
+	case replays:
+		return prose("A replay runs the commands of a closed-loop log through the fitted plant under the settings that were in use then, and lays the outcome over what was recorded. Where the two agree, the predictions for the proposed settings can be believed.", width)
+	}
+	return s.figures(a, width)
 }

@@ -43,13 +43,16 @@ func newSaver(a *App) *saver {
 	if w.Proposal != nil && sv.SaveRecord != nil {
 		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record, to print or mail (HTML)", func(p string) error { return sv.SaveRecord(a.ctx, p, &w, a.units.system) }})
 	}
+	if found := a.request.InUse; found != nil && sv.SaveInUse != nil {
+		s.items = append(s.items, saveItem{"settings in use", "asfound.json", "as typed here (JSON), for --as-found", func(p string) error { return sv.SaveInUse(p, found) }})
+	}
 	if columns := a.request.Columns; len(columns) > 0 && sv.SaveColumns != nil {
 		from := a.request.MachineFile
 		path := from
 		if path == "" {
 			path = "machine.toml"
 		}
-		s.items = append(s.items, saveItem{"machine file", path, "with the columns as corrected here (TOML)", func(p string) error { return sv.SaveColumns(p, from, columns) }})
+		s.items = append(s.items, saveItem{"machine file", path, "with columns and sample period as corrected here (TOML)", func(p string) error { return sv.SaveColumns(p, from, columns) }})
 	}
 	for i := range s.items {
 		if w.Demo && !filepath.IsAbs(s.items[i].path) {
@@ -99,6 +102,14 @@ func (s *saver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	return nil
 }
 
+// click goes to what is to be saved.
+func (s *saver) click(a *App, x, y, width, height int) tea.Cmd {
+	if i := y / 2; i < len(s.items) {
+		s.at = i
+	}
+	return nil
+}
+
 // edit applies a key to a line of text that is typed at its end.
 func edit(text string, msg tea.KeyMsg) string {
 	switch {
@@ -115,7 +126,7 @@ func edit(text string, msg tea.KeyMsg) string {
 func (s *saver) view(a *App, width, height int) []string {
 	var lines []string
 	for i, item := range s.items {
-		head := fmt.Sprintf("  %-13s %s", item.what, item.note)
+		head := fmt.Sprintf("  %-15s %s", item.what, item.note)
 		if i == s.at {
 			lines = append(lines, a.styles.strong.draw(cell(">"+head[1:], width)), "     to "+a.styles.here.draw(clean(item.path)+"_"))
 		} else {
@@ -140,6 +151,8 @@ func (a *App) saved(msg savedMsg) {
 	switch msg.what {
 	case "proposal", "record":
 		delete(a.unsaved, "proposal")
+	case "settings in use":
+		delete(a.unsaved, "in use")
 	case "machine file":
 		delete(a.unsaved, "mapping")
 	}
@@ -155,7 +168,10 @@ func (a *App) leave() tea.Cmd {
 		lost = append(lost, "The proposal has not been saved.")
 	}
 	if a.unsaved["mapping"] {
-		lost = append(lost, "The corrected columns have not been saved to the machine file.")
+		lost = append(lost, "The corrected columns or period have not been saved to the machine file.")
+	}
+	if a.unsaved["in use"] {
+		lost = append(lost, "The settings in use that were typed have not been saved.")
 	}
 	if len(lost) == 0 {
 		a.abandon()
@@ -181,6 +197,14 @@ func (l *leaver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 		return tea.Quit
 	case key.Matches(msg, keyCancel):
 		a.over = nil
+	}
+	return nil
+}
+
+// click takes the answer at a line.
+func (l *leaver) click(a *App, x, y, width, height int) tea.Cmd {
+	if i := y - len(l.lost) - 2; i >= 0 && i < 3 {
+		return l.press(a, keyNamed([]string{"s", "y", "esc"}[i]))
 	}
 	return nil
 }

@@ -124,16 +124,19 @@ func (a *App) proposed(msg proposedMsg) tea.Cmd {
 		return nil
 	}
 	delete(a.failures, stepPropose)
-	a.work.Proposal, a.made, a.scenes = msg.proposal, msg.options, msg.scenes
+	a.work.Proposal, a.made, a.scenes = msg.proposal, msg.options, append(msg.scenes, a.replayScenes()...)
 	a.unsaved["proposal"] = !a.work.Demo && msg.proposal != nil
 	return a.respond()
 }
 
-// respond simulates the chosen scenario for the proposal.
+// respond simulates the chosen scenario for the proposal, or replays the log chosen.
 func (a *App) respond() tea.Cmd {
 	s, ok := a.scene()
 	if !ok || a.services.Respond == nil {
 		return nil
+	}
+	if log, replays := a.replaying(); replays {
+		return a.runReplay(log)
 	}
 	id, ctx := a.answering.begin(a.ctx)
 	p, proposal, found := a.work.Plant, a.work.Proposal, a.work.Options.AsFound

@@ -30,6 +30,8 @@ type Services struct {
 	Scenarios func(p *plant.Plant, proposal *tuning.Proposal) []Scenario
 	// Respond simulates a scenario with the proposed and, where not nil, the as-found settings.
 	Respond func(ctx context.Context, p *plant.Plant, proposal *tuning.Proposal, asFound *law.Loops, id string) (*Response, error)
+	// Replay runs a log's commands through the plant under the settings in use then.
+	Replay func(p *plant.Plant, found law.Loops, t *trace.Trace) ([]plant.Overlay, error)
 	// Curve returns the open loop of a proposal at a point of its grid over
 	// omega (rad/s), for the Nyquist plane. Nil leaves the plane out.
 	Curve func(p *plant.Plant, proposal *tuning.Proposal, at tuning.Margin) (omega []float64, open []complex128, err error)
@@ -38,6 +40,7 @@ type Services struct {
 	// The savers write one file whole or not at all. A nil one is not offered.
 	SaveProposal func(path string, p *plant.Plant, proposal *tuning.Proposal) error
 	SavePlant    func(path string, p *plant.Plant) error
+	SaveInUse    func(path string, l *law.Loops) error
 	// SaveColumns writes the machine file from ("" for none) with the columns
 	// corrected to path, everything else in it as it was.
 	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
@@ -59,6 +62,8 @@ type Request struct {
 	AsFound     string // file of the settings in use when the logs were made; "" for none
 	// Columns are corrections made on screen; they go before the machine file's.
 	Columns map[trace.Channel]trace.Column
+	// InUse are the settings in use when the logs were made, as typed; they go before AsFound's.
+	InUse *law.Loops
 	// Period is the logs' sample period (s) where they hold no time; 0 otherwise.
 	Period float64
 }

@@ -83,6 +83,8 @@ func (s *tracesScreen) says(a *App) string {
 func (s *tracesScreen) next(a *App) string {
 	l := a.work.Logs
 	switch {
+	case timeless(a.failures[stepLoad]):
+		return "t types the sample period; o opens others"
 	case a.failures[stepLoad] != nil:
 		return "put the file right and press r, or o to open others"
 	case l == nil:
@@ -99,12 +101,22 @@ func (s *tracesScreen) next(a *App) string {
 	return "2 shows the plant fitted from these; m corrects a wrong channel"
 }
 
-func (s *tracesScreen) keys(*App) []key.Binding {
+func (s *tracesScreen) keys(a *App) []key.Binding {
+	switch {
+	case s.reading(a) == nil && timeless(a.failures[stepLoad]):
+		return []key.Binding{keyPeriod, keyReload}
+	case s.reading(a) == nil:
+		return []key.Binding{keyReload}
+	}
 	return []key.Binding{shown(keyUp, "up/down", "channel"), shown(keyLeft, "left/right", "cursor"), shown(keyIn, "+ - 0", "zoom, whole log"),
-		shown(keyTab, "tab", "to the lists"), keyMap, keyNextLog, keyDrop, shown(keyEnter, "enter", "show the finding's stretch"), keyLarge}
+		shown(keyTab, "tab", "to the lists"), keyMap, keyPeriod, keyNextLog, keyDrop, shown(keyEnter, "enter", "show the finding's stretch"), keyLarge}
 }
 
 func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	if key.Matches(msg, keyPeriod) {
+		a.askPeriod()
+		return nil
+	}
 	r := s.reading(a)
 	if r == nil {
 		return nil

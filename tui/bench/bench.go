@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"context"
 	"os"
+	"path/filepath"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
@@ -15,6 +16,7 @@ import (
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning"
 	"eha/strokewise/tuning/job"
+	"eha/strokewise/tuning/law"
 	"eha/strokewise/tuning/record"
 )
 
@@ -23,8 +25,8 @@ import (
 func Services(version string) tui.Services {
 	return tui.Services{
 		Load: load, Fit: fit, Propose: tuning.Propose, QuickLook: tuning.QuickLook,
-		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Curve: tuning.OpenLoop,
-		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, Compare: compareSets,
+		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Replay: tuning.Replay, Curve: tuning.OpenLoop,
+		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, SaveInUse: saveInUse, Compare: compareSets,
 		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {
 			return saveRecord(ctx, path, w, system, version)
 		},
@@ -80,6 +82,14 @@ func savePlant(path string, p *plant.Plant) error {
 	return job.Save(path, data)
 }
 
+func saveInUse(path string, l *law.Loops) error {
+	data, err := record.EncodeLoops(l)
+	if err != nil {
+		return err
+	}
+	return job.Save(path, data)
+}
+
 // saveRecord writes the commissioning record as a page.
 func saveRecord(ctx context.Context, path string, w *tui.Work, system quantity.System, version string) error {
 	r := &record.Work{Plant: w.Plant, Proposal: w.Proposal, AsFound: w.Options.AsFound, System: system, Version: version}
@@ -102,7 +112,16 @@ func saveColumns(path, from string, columns map[trace.Channel]trace.Column) erro
 			return err
 		}
 	}
-	data, err := machine.SaveChannels(data, columns)
+	m, err := machine.Parse(data, filepath.Base(from))
+	if err != nil {
+		return err
+	}
+	all := job.Mapped(m.Channels, columns)
+	stated := map[trace.Channel]trace.Column{}
+	for c := range columns {
+		stated[c] = all[c]
+	}
+	data, err = machine.SaveChannels(data, stated)
 	if err != nil {
 		return err
 	}

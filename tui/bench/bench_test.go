@@ -3,10 +3,13 @@ package bench
 import (
 	"bytes"
 	"context"
+	"errors"
+	"fmt"
 	"math"
 	"math/cmplx"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -17,6 +20,7 @@ import (
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning"
 	"eha/strokewise/tuning/job"
+	"eha/strokewise/tuning/law"
 	"eha/strokewise/tuning/record"
 )
 
@@ -102,6 +106,86 @@ func TestCurveAgreesWithTheMargins(t *testing.T) {
 		// pressure damping at two breaks; the curve is one of those loops.
 		if peak > m.Sensitivity*1.05 || peak < m.Sensitivity*0.75 {
 			t.Errorf("%s at %.0f mm, mass x %.2g: peak %.2f drawn, %.2f stated", m.Direction, m.Position*1e3, m.MassFactor, peak, m.Sensitivity)
+		}
+	}
+}
+
+// A log without time is read with the period typed on screen; saved to the machine
+// file it serves the next start, and what else the file says of time stays.
+func TestSamplePeriodIsKept(t *testing.T) {
+	dir := t.TempDir()
+	var text bytes.Buffer
+	text.WriteString("sample,rod_position_mm,motor_position_rev\n")
+	for i := range 3000 {
+		fmt.Fprintf(&text, "%d,%.4f,%.4f\n", i, 100+50*math.Sin(float64(i)/200), 40*math.Sin(float64(i)/200))
+	}
+	file, log := filepath.Join(dir, "machine.toml"), filepath.Join(dir, "a.csv")
+	for path, data := range map[string][]byte{log: text.Bytes(), file: []byte("[channels]\ntime = { column = \"sample\" }\n")} {
+		if err := os.WriteFile(path, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	silent := func(string, float64) {}
+	req := tui.Request{Paths: []string{log}, MachineFile: file}
+	var fault *trace.ReadError
+	if _, err := load(context.Background(), req, silent); !errors.As(err, &fault) || !fault.Timeless {
+		t.Fatalf("read without a period: %v", err)
+	}
+	typed := map[trace.Channel]trace.Column{trace.Time: {Period: 4e-3}}
+	if err := saveColumns(file, file, typed); err != nil {
+		t.Fatal(err)
+	}
+	kept, err := os.ReadFile(file)
+	if err != nil || !bytes.Contains(kept, []byte(`column = "sample"`)) {
+		t.Errorf("%v, the file is now %q", err, kept)
+	}
+	for _, columns := range []map[trace.Channel]trace.Column{nil, typed} {
+		req.Columns = columns
+		logs, err := load(context.Background(), req, silent)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := logs.Readings[0].Trace.Period(); math.Abs(got-4e-3) > 1e-12 || !logs.Readings[0].Clock.Index {
+			t.Errorf("read every %g s", got)
+		}
+	}
+}
+
+// The demo's closed loop is repeated by its model under the settings in use, which
+// survive being saved, and not under half their gain.
+func TestDemoReplayIsBelieved(t *testing.T) {
+	p, _ := demo()
+	j, err := job.OpenDemo(context.Background(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "asfound.json")
+	if err := saveInUse(path, j.AsFound); err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found, err := record.DecodeLoops(data, "asfound.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, share := range []float64{1, 0.5} {
+		set := *found.Position
+		set.Kp.Extend, set.Kp.Retract = share*set.Kp.Extend, share*set.Kp.Retract
+		for _, r := range j.Readings {
+			if !r.Trace.Has(trace.PositionCommand) || r.Trace.Has(trace.ForceCommand) {
+				continue
+			}
+			overlays, err := tuning.Replay(p, law.Loops{Position: &set, Force: found.Force}, r.Trace)
+			if err != nil {
+				t.Fatal(err)
+			}
+			b := tuning.Believe(r.Trace, overlays)
+			if believed := strings.HasPrefix(b.String(), "Believe the sim"); believed != (share == 1) {
+				t.Errorf("%s, gains x %g: %s (%+v)", r.Trace.Name(), share, b, b)
+			}
 		}
 	}
 }

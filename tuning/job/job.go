@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -85,17 +86,11 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 			return nil, &FileError{source.AsFound, err}
 		}
 	}
-	columns := map[trace.Channel]trace.Column{}
-	for _, from := range []map[trace.Channel]trace.Column{j.Machine.Channels, source.Columns} {
-		for c, column := range from {
-			columns[c] = column
-		}
-	}
 	if p, err := plantAlone(source.Logs); p != nil || err != nil {
 		j.Plant = p
 		return j, err
 	}
-	logs := reader{stdin: source.Stdin, known: trace.ReadOptions{Columns: columns, Period: source.Period, Stroke: j.Machine.Cylinder.Stroke}}
+	logs := reader{stdin: source.Stdin, known: trace.ReadOptions{Columns: Mapped(j.Machine.Channels, source.Columns), Period: source.Period, Stroke: j.Machine.Cylinder.Stroke}}
 	for i, path := range source.Logs {
 		share := func(done float64) {
 			progress("reading "+filepath.Base(path), (float64(i)+done)/float64(len(source.Logs)))
@@ -108,6 +103,23 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		j.Demo = j.Demo || samples.IsLog(reading.SHA256)
 	}
 	return j, nil
+}
+
+// Mapped lays corrections over a machine file's mapping, channel by channel. One
+// that states nothing but the sample period leaves which column holds time as it is.
+func Mapped(file, corrections map[trace.Channel]trace.Column) map[trace.Channel]trace.Column {
+	all := maps.Clone(file)
+	if all == nil {
+		all = map[trace.Channel]trace.Column{}
+	}
+	for c, column := range corrections {
+		if column == (trace.Column{Period: column.Period}) {
+			column = all[c]
+			column.Period = corrections[c].Period
+		}
+		all[c] = column
+	}
+	return all
 }
 
 // Traces returns the logs' traces in the order of the logs.
