@@ -3,6 +3,7 @@ package tuning
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
@@ -55,15 +56,21 @@ func Believe(t *trace.Trace, overlays []plant.Overlay) Belief {
 
 // String says in a sentence or two how far to believe the simulation.
 func (b Belief) String() string {
-	repeats := fmt.Sprintf("under these settings the model repeats %.0f %% of the recorded following error", 100*max(1-b.Left, 0))
+	verdict, advice := b.Words()
+	return strings.TrimSpace(verdict + " " + advice)
+}
+
+// Words returns how far to believe the simulation, and what to do about it; "" where it is believed.
+func (b Belief) Words() (verdict, advice string) {
+	repeats := fmt.Sprintf("under these settings the model repeats %.0f %% of the recorded following error.", 100*max(1-b.Left, 0))
 	const check = "Check that these were the settings in use then, and that load, oil and drive were as in the fitted logs."
 	switch {
 	case math.IsNaN(b.Left):
-		return "The reference hardly moves in this log, so the replay shows nothing; replay one with steps and moves."
+		return "The reference hardly moves in this log, so the replay shows nothing.", "Replay a log with steps and moves."
 	case b.Left <= believed:
-		return "Believe the simulation for moves like these: " + repeats + "."
+		return "Believe the simulation for moves like these: " + repeats, ""
 	case b.Left <= doubted:
-		return "Believe the shape, not the last figure: " + repeats + ". " + check
+		return "Believe the shape, not the last figure: " + repeats, check
 	}
-	return "Do not believe the simulation yet: " + repeats + ". " + check
+	return "Do not believe the simulation yet: " + repeats, check
 }
