@@ -114,6 +114,7 @@ func Solve(p Problem) (*Fit, error) {
 		}
 		if !p.NotRobust {
 			reweigh(f)
+			s.product = nil
 		}
 	}
 	if err := s.solve(f); err != nil {

@@ -2,9 +2,12 @@ package window
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"eha/strokewise/ident/trace"
 )
 
 // system is a Problem made ready: columns scaled to length one, instruments
@@ -12,12 +15,15 @@ import (
 type system struct {
 	y       []float64
 	size    float64    // root mean square of y
-	x, xhat *mat.Dense // rows by unknowns, scaled
+	x, xhat *mat.Dense // unknowns by rows, so that a column of the Problem is contiguous; scaled
 	scale   []float64  // length of each column
 	noise   *mat.Dense // scaled as x, nil without
 	block   []int
 	mean    []float64 // prior means, scaled
 	inverse []float64 // prior inverse variances, scaled
+
+	product *mat.Dense // X̂ᵀWX, nil until the weights in hand are multiplied out
+	right   []float64  // X̂ᵀWy
 }
 
 func newSystem(p Problem) *system {
@@ -40,11 +46,9 @@ func newSystem(p Problem) *system {
 	}
 	s.xhat = s.x
 	if p.Noise != nil {
-		s.noise = mat.NewDense(n, m, nil)
+		s.noise = mat.NewDense(m, n, nil)
 		for j, column := range p.Noise {
-			for i, v := range column {
-				s.noise.Set(i, j, v/s.scale[j])
-			}
+			floats.ScaleTo(s.noise.RawRowView(j), 1/s.scale[j], column)
 		}
 	}
 	if len(p.Z) > 0 {
@@ -54,36 +58,33 @@ func newSystem(p Problem) *system {
 	return s
 }
 
-// columns returns the columns side by side, each scaled to length one, and
+// columns returns the columns as rows of a matrix, each scaled to length one, and
 // their lengths; a column of zeros stays as it is and counts as of length one.
 func columns(c [][]float64, n int) (*mat.Dense, []float64) {
-	d := mat.NewDense(n, len(c), nil)
-	raw := d.RawMatrix()
+	d := mat.NewDense(len(c), n, nil)
 	length := make([]float64, len(c))
 	for j, column := range c {
 		length[j] = floats.Norm(column, 2)
 		if length[j] == 0 {
 			length[j] = 1
 		}
-		for i, v := range column {
-			raw.Data[i*raw.Stride+j] = v / length[j]
-		}
+		floats.ScaleTo(d.RawRowView(j), 1/length[j], column)
 	}
 	return d, length
 }
 
-// project returns x projected on the columns of z, of length one, nil if numbers overflow. Neighbouring instruments
+// project returns x projected on the signals in z, of length one, nil if numbers overflow. Neighbouring instruments
 // are nearly alike, so directions of z below 1e-9 of its strongest are left out
 // by a ridge of that size; any combination of instruments remains a valid one.
 func project(x, z *mat.Dense) *mat.Dense {
-	_, k := z.Dims()
+	k, _ := z.Dims()
 	var gram mat.SymDense
-	gram.SymOuterK(1, z.T())
+	gram.SymOuterK(1, z)
 	for j := range k {
 		gram.SetSym(j, j, gram.At(j, j)+1e-9)
 	}
 	var cross, beta, fitted mat.Dense
-	cross.Mul(z.T(), x)
+	cross.Mul(z, x.T())
 	var chol mat.Cholesky
 	if !chol.Factorize(&gram) {
 		return nil
@@ -91,39 +92,8 @@ func project(x, z *mat.Dense) *mat.Dense {
 	if err := chol.SolveTo(&beta, &cross); err != nil {
 		return nil
 	}
-	fitted.Mul(z, &beta)
+	fitted.Mul(beta.T(), z)
 	return &fitted
-}
-
-// normal returns X̂ᵀWX/σ² + P and X̂ᵀWy/σ² + P·b₀ in scaled units.
-func (s *system) normal(weight []float64, variance float64) (*mat.Dense, *mat.VecDense) {
-	n, m := s.x.Dims()
-	a, b := mat.NewDense(m, m, nil), mat.NewVecDense(m, nil)
-	rawA, rawX, rawH := a.RawMatrix(), s.x.RawMatrix(), s.xhat.RawMatrix()
-	right := make([]float64, m)
-	for i := range n {
-		rowX, rowH := rawX.Data[i*rawX.Stride:i*rawX.Stride+m], rawH.Data[i*rawH.Stride:i*rawH.Stride+m]
-		for j, h := range rowH {
-			h *= weight[i]
-			right[j] += h * s.y[i]
-			rowA := rawA.Data[j*rawA.Stride : j*rawA.Stride+m]
-			for k, x := range rowX {
-				rowA[k] += h * x
-			}
-		}
-	}
-	if s.noise != nil {
-		var weighed, bias mat.Dense
-		weighed.Apply(func(i, _ int, v float64) float64 { return v * weight[i] }, s.noise)
-		bias.Mul(weighed.T(), s.noise)
-		a.Sub(a, &bias)
-	}
-	a.Scale(1/variance, a)
-	for j := range m {
-		a.Set(j, j, a.At(j, j)+s.inverse[j])
-		b.SetVec(j, right[j]/variance+s.inverse[j]*s.mean[j])
-	}
-	return a, b
 }
 
 // solve sets coefficients, residuals, scale and condition for the weights in f.
@@ -148,11 +118,9 @@ func (s *system) solve(f *Fit) error {
 	for j := range f.Coef {
 		f.Coef[j] = scaled.AtVec(j) / s.scale[j]
 	}
-	var fitted mat.VecDense
-	fitted.MulVec(s.x, &scaled)
-	f.Residual = make([]float64, len(s.y))
-	for i := range s.y {
-		f.Residual[i] = s.y[i] - fitted.AtVec(i)
+	f.Residual = slices.Clone(s.y)
+	for j := range f.Coef {
+		floats.AddScaled(f.Residual, -scaled.AtVec(j), s.x.RawRowView(j))
 	}
 	// Rounding keeps even an exact fit from a scale of nothing.
 	f.Scale = math.Max(robustScale(f.Residual), 1e-10*s.size)
@@ -179,59 +147,61 @@ func equilibrated(a *mat.Dense, b *mat.VecDense) *mat.Dense {
 	return a
 }
 
-// score adds row i's part of the estimating equations to sum: X̂ w e, and with
-// noise U its known mean -U(Uᵀb)w taken out.
-func (s *system) score(f *Fit, i int, sum []float64) {
-	we := f.Weight[i] * f.Residual[i]
-	for j, h := range s.xhat.RawRowView(i) {
-		sum[j] += h * we
+// scores returns the sum over blocks of the outer products of the rows' scores,
+// and the sum over rows of their squares. A row's score is its part of the
+// estimating equations, X̂ w e, and with noise U its known mean -U(Uᵀb)w taken out.
+func (s *system) scores(f *Fit) (byBlock *mat.SymDense, byRow []float64) {
+	m, n := s.x.Dims()
+	weighed := floats.MulTo(make([]float64, n), f.Weight, f.Residual)
+	var along []float64
+	if s.noise != nil {
+		along = make([]float64, n)
+		for j := range m {
+			floats.AddScaled(along, f.Coef[j]*s.scale[j], s.noise.RawRowView(j))
+		}
+		floats.Mul(along, f.Weight)
 	}
-	if s.noise == nil {
-		return
-	}
-	u := s.noise.RawRowView(i)
-	var along float64
-	for j, v := range u {
-		along += v * f.Coef[j] * s.scale[j]
-	}
-	for j, v := range u {
-		sum[j] += v * along * f.Weight[i]
-	}
-}
-
-// scores returns the sum over blocks of the outer products of the rows' scores.
-func (s *system) scores(f *Fit) *mat.SymDense {
-	n, m := s.x.Dims()
-	meat := mat.NewSymDense(m, nil)
-	sum := mat.NewVecDense(m, nil)
-	for i := range n {
-		s.score(f, i, sum.RawVector().Data)
-		if i == n-1 || s.block[i+1] != s.block[i] {
-			meat.SymRankOne(meat, 1, sum)
-			sum.Zero()
+	runs := s.runs()
+	sums, byRow := mat.NewDense(m, len(runs), nil), make([]float64, m)
+	buffer := make([]float64, n)
+	for b, r := range runs {
+		score := buffer[r.From:r.To]
+		for j := range m {
+			floats.MulTo(score, s.xhat.RawRowView(j)[r.From:r.To], weighed[r.From:r.To])
+			if along != nil {
+				for i, u := range s.noise.RawRowView(j)[r.From:r.To] {
+					score[i] += u * along[r.From+i]
+				}
+			}
+			sums.Set(j, b, floats.Sum(score))
+			byRow[j] += floats.Dot(score, score)
 		}
 	}
-	return meat
+	byBlock = &mat.SymDense{}
+	byBlock.SymOuterK(1, sums)
+	return byBlock, byRow
+}
+
+// runs returns the rows of each block.
+func (s *system) runs() []trace.Span {
+	var all []trace.Span
+	for i, b := range s.block {
+		if i == 0 || b != s.block[i-1] {
+			all = append(all, trace.Span{From: i, To: i})
+		}
+		all[len(all)-1].To = i + 1
+	}
+	return all
 }
 
 // overlap returns how many rows count as one independent observation: the
 // scores' variance by blocks over that by rows, the mean over the unknowns.
 func (s *system) overlap(f *Fit) float64 {
-	meat := s.scores(f)
-	n, m := s.x.Dims()
-	byRow := make([]float64, m)
-	row := make([]float64, m)
-	for i := range n {
-		clear(row)
-		s.score(f, i, row)
-		for j, v := range row {
-			byRow[j] += v * v
-		}
-	}
+	byBlock, byRow := s.scores(f)
 	var ratio float64
 	for j, v := range byRow {
 		if v > 0 {
-			ratio += meat.At(j, j) / v / float64(m)
+			ratio += byBlock.At(j, j) / v / float64(len(byRow))
 		}
 	}
 	return math.Max(ratio, 1)
@@ -245,8 +215,9 @@ func (s *system) covariance(f *Fit) {
 	variance := f.Scale * f.Scale * f.Overlap
 	s.information(f, variance)
 	a, _ := s.normal(f.Weight, variance/slopeRatio(f.Weight))
+	byBlock, _ := s.scores(f)
 	middle := mat.NewDense(m, m, nil)
-	middle.Scale(1/(variance*variance), s.scores(f))
+	middle.Scale(1/(variance*variance), byBlock)
 	for j := range m {
 		middle.Set(j, j, middle.At(j, j)+s.inverse[j])
 	}
