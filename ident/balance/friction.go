@@ -11,6 +11,8 @@ const (
 	// lineLow is the share of full speed above which friction is a straight line
 	// over speed: below, seals stick.
 	lineLow = 0.08
+	// lineLowFirst is a share from which on hardly any seal sticks.
+	lineLowFirst = 0.2
 	// lineLowMost is how far that share may be raised on machines whose seals stick
 	// up to stickingSpeeds times the speed at which friction rises.
 	lineLowMost, stickingSpeeds = 0.3, 4
@@ -21,43 +23,54 @@ const (
 	// frictionInflation is the factor on the fit's own intervals, found on
 	// simulated machines to cover 95 % of unlike ones; what friction does besides
 	// following the line adds coulombDoubt and viscousDoubt, shares of the value.
-	frictionInflation          = 1.3
-	coulombDoubt, viscousDoubt = 0.0007, 0.0015
+	frictionInflation          = 1.15
+	coulombDoubt, viscousDoubt = 0.0004, 0.001
 	// offsetSigma is the standard deviation (Pa) of a pressure sensor's offset,
 	// a usual industrial sensor (common practice, no source).
 	offsetSigma = 0.8e5
 )
 
-// friction fits the straight line of friction over speed, and once more from a
-// higher speed on where the curve shows that seals stick up to there.
+// friction fits the straight line of friction over speed: first from so high a
+// speed on that no seal sticks there, to see against it up to what speed they do, then from there on.
 func (s *survey) friction(res *Result) *line {
-	l := s.frictionLine(res)
+	s.low = lineLowFirst * s.full
+	l := s.line()
+	if l == nil {
+		s.low = lineLow * s.full
+		l = s.line()
+	}
 	if l == nil {
 		return nil
 	}
 	s.curves(res, l)
-	_, stribeck, found := lowSpeedRise(res.Friction, l, 2*s.low)
-	raised := math.Min(stickingSpeeds*stribeck, lineLowMost*s.full)
-	if !found || raised <= s.low {
-		return l
+	_, stribeck, found := lowSpeedRise(res.Friction, l, 2*lineLow*s.full)
+	low := lineLow * s.full
+	if found {
+		low = math.Min(math.Max(stickingSpeeds*stribeck, low), lineLowMost*s.full)
 	}
-	s.low = raised
-	again := s.frictionLine(res)
-	if again == nil {
-		return l
+	if low != s.low {
+		s.low = low
+		if again := s.line(); again != nil {
+			l = again
+			s.curves(res, l)
+		}
 	}
-	s.curves(res, again)
-	return again
+	s.frictionEstimates(res, l)
+	return l
 }
 
-// frictionLine fits Coulomb and viscous friction and the load; nil where
-// there is too little travel.
-func (s *survey) frictionLine(res *Result) *line {
-	a := s.collect(lineWidth, s.low, math.Inf(1))
-	l, err := a.fitBalance(s)
+// line fits the balance to all windows faster than s.low; nil where these are too few.
+func (s *survey) line() *line {
+	l, err := s.collect(lineWidth, s.low, math.Inf(1)).fitBalance(s)
 	if err != nil {
 		return nil
 	}
+	return l
+}
+
+// frictionEstimates sets Coulomb and viscous friction and the load.
+func (s *survey) frictionEstimates(res *Result, l *line) {
+	a := l.rows
 	from := fmt.Sprintf("balance of forces in %d windows in motion", len(a.force))
 	slow, fast := speedRange(a.speed)
 	wider, tooFew := l.few()
@@ -72,7 +85,7 @@ func (s *survey) frictionLine(res *Result) *line {
 	half = wider * l.sigma(constant)
 	if _, both := l.index[sign]; !both {
 		res.Warnings = append(res.Warnings, "travel in one direction only: friction and load cannot be told apart")
-		return l
+		return
 	}
 	res.Load = plant.AxialLoad.Found(load, load-half, load+half, from)
 	fc := l.coef(sign)
@@ -81,7 +94,6 @@ func (s *survey) frictionLine(res *Result) *line {
 		res.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
 		weaken(&res.Coulomb, tooFew || fast < wideRange*slow)
 	}
-	return l
 }
 
 // weaken lowers an identified estimate to weak where the condition holds.

@@ -3,6 +3,8 @@ package balance
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"eha/strokewise/ident/plant"
 )
 
@@ -38,6 +40,47 @@ func (s *survey) expectLoss(known Known) {
 	if per := s.lossPerCoef(known); per > 0 {
 		s.terms = append(s.terms, flow)
 		s.flowSigma = lossSigma / per
+	}
+}
+
+// boundLoss takes into the fit that a line loses no pressure backwards, and that a
+// pump on the cylinder has no line: before the logs speak, even odds on a
+// coefficient c of none and on a half-normal one of the survey's standard
+// deviation τ. With ĉ ± s as fitted under N(0, τ²), the odds on none become
+//
+//	φ(ĉ/s)/(s·Φ(ĉ/s)) : 2·φ(0)/τ
+//
+// by the Savage-Dickey ratio of densities (J. M. Dickey, Annals of Mathematical
+// Statistics 42, 1971, pp. 204-223; value from memory). All other coefficients
+// follow c by their covariance with it.
+func (l *line) boundLoss(tau float64) {
+	k, fitted := l.index[flow]
+	s := l.sigma(flow)
+	if !fitted || s == 0 || tau == 0 {
+		return
+	}
+	s *= frictionInflation
+	n := distuv.UnitNormal
+	z := l.coef(flow) / s
+	above := math.Max(n.CDF(z), 1e-12)
+	// Mean and variance of what lies above zero.
+	ratio := n.Prob(z) / above
+	mean, variance := s*(z+ratio), s*s*(1-ratio*(z+ratio))
+	odds := n.Prob(z) / (s * above) / (2 * n.Prob(0) / tau)
+	some := 1 / (1 + odds)
+	variance = some*(variance+mean*mean) - some*some*mean*mean
+	mean *= some
+	m := len(l.fit.Coef)
+	gain := make([]float64, m)
+	for j := range gain {
+		gain[j] = l.fit.Cov.At(j, k) / l.fit.Cov.At(k, k)
+	}
+	change, less := mean-l.coef(flow), variance/(frictionInflation*frictionInflation)-l.fit.Cov.At(k, k)
+	for i := range m {
+		l.fit.Coef[i] += gain[i] * change
+		for j := i; j < m; j++ {
+			l.fit.Cov.SetSym(i, j, l.fit.Cov.At(i, j)+gain[i]*gain[j]*less)
+		}
 	}
 }
 

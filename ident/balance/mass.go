@@ -18,7 +18,7 @@ const (
 	// frictionShare the share of Coulomb friction that may pass for inertia: all
 	// found on simulated machines to cover 95 % of unlike ones.
 	massShare     = 0.9
-	massDoubt     = 0.0035
+	massDoubt     = 0.002
 	frictionShare = 0.0001
 	// lagInflation is the factor on the interval that the fits give the delay.
 	lagInflation = 1.6

@@ -32,9 +32,23 @@ func newRecord(t *trace.Trace, force []float64, exclude []trace.Span) *record {
 	r.angle, _ = t.Samples(trace.MotorPosition)
 	r.speed = window.Rate(x, r.period, math.Max(speedHalf, 2*r.period))
 	for _, e := range exclude {
-		r.mask.Mark(e, 0)
+		r.mask.Mark(trace.Span{From: e.From, To: r.released(e)}, 0)
 	}
 	return r
+}
+
+// released returns the sample at which the rod is back where the span found it: a
+// work piece that was pressed pushes until the rod has left it.
+func (r *record) released(pressed trace.Span) int {
+	from, to := max(pressed.From, 0), min(pressed.To, len(r.position))
+	if to <= from {
+		return to
+	}
+	start, last := r.position[from], r.position[to-1]
+	for to < len(r.position) && (r.position[to]-start)*(last-start) > 0 {
+		to++
+	}
+	return to
 }
 
 // motorSpeed returns the motor speed (rad/s), smoothed as the rod's.

@@ -175,6 +175,9 @@ func (a *rows) fitBalance(s *survey) (*line, error) {
 	if err == nil && a.instruments == nil {
 		l.putBack()
 	}
+	if err == nil {
+		l.boundLoss(s.flowSigma)
+	}
 	return l, err
 }
 
