@@ -69,14 +69,14 @@ type found struct {
 }
 
 // estimates turns the least squares deviations into intervals by what the errors
-// on simulated machines asked for. Bandwidth and dead time come out better than
-// the residuals say, most of which are friction that repeats; damping takes
-// friction's share. To each comes a floor, for dead time of the whole lag.
+// on simulated machines asked for: bandwidth and dead time come out better than
+// the residuals say, damping takes friction's share. To each comes a floor, for
+// dead time of the whole lag.
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
-	share := [3]float64{0.004 * f.value[0], 0.003 * f.value[1], 0.002 * lag}
-	factor := [3]float64{0.75, 1.75, 0.75}
+	share := [3]float64{0.001 * f.value[0], 0.002 * f.value[1], 0.0006 * lag}
+	factor := [3]float64{0.8, 1.4, 0.5}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {
 		half := factor[k]*z*f.sigma[k] + share[k]

@@ -8,25 +8,47 @@ import (
 	"eha/strokewise/ident/lsq"
 )
 
-// bestFit fits with each width of friction and returns the fit that explains
-// the lines best.
+// bestFit fits with each width of friction and returns the fit that explains the
+// lines best. By how much the widths next to it change the answer is what the
+// form of friction leaves open.
 func bestFit(lines []line) (found, bool) {
-	var best found
-	ok := false
+	fits := make([]found, len(frictionWidths))
+	best := -1
 	starts := []float64{15, 30, 60}
 	for k := range frictionWidths {
 		with := make([]line, len(lines))
 		for i, l := range lines {
 			with[i] = l
-			with[i].loads = append(l.loads[:len(l.loads):len(l.loads)], l.signs[k])
+			with[i].loads = append(l.loads[:len(l.loads):len(l.loads)], l.friction[k]...)
+			with[i].rubs = len(l.friction[k])
 		}
-		if f, found := fitLines(with, starts); found && (!ok || f.cost < best.cost) {
-			best, ok = f, true
-			starts = []float64{f.value[0] / (2 * math.Pi)}
+		f, ok := fitLines(with, starts)
+		if !ok {
+			continue
+		}
+		fits[k] = f
+		starts = []float64{f.value[0] / (2 * math.Pi)}
+		if best < 0 || f.cost < fits[best].cost {
+			best = k
 		}
 	}
-	return best, ok
+	if best < 0 {
+		return found{}, false
+	}
+	f := fits[best]
+	for _, k := range []int{best - 1, best + 1} {
+		if k < 0 || k >= len(fits) || fits[k].value[0] == 0 {
+			continue
+		}
+		for i := range f.sigma {
+			f.sigma[i] = math.Hypot(f.sigma[i], widthDoubt*(fits[k].value[i]-f.value[i]))
+		}
+	}
+	return f, true
 }
+
+// widthDoubt is the share of the change to the next width that counts as doubt.
+const widthDoubt = 0.7
 
 // fitLines searches the three figures and the load factors by least squares of
 // the complex residuals, from several starts (Hz), with a soft robust loss.
@@ -56,8 +78,8 @@ func fitLines(lines []line, starts []float64) (found, bool) {
 
 func searchLines(lines []line, unknowns int, startHz float64) lsq.NonlinearFit {
 	weight := make([]float64, len(lines))
-	for i := range weight {
-		weight[i] = 1
+	for i, l := range lines {
+		weight[i] = 1 / l.sigma
 	}
 	start, scale := make([]float64, unknowns), make([]float64, unknowns)
 	lower, upper := make([]float64, unknowns), make([]float64, unknowns)
@@ -72,7 +94,7 @@ func searchLines(lines []line, unknowns int, startHz float64) lsq.NonlinearFit {
 	p := lsq.Nonlinear{Rows: 2 * len(lines), Start: start, Scale: scale, Lower: lower, Upper: upper, MaxIterations: 40}
 	p.Residuals = func(dst, x []float64) {
 		for i, l := range lines {
-			e := l.residual(x) * complex(weight[i]/l.sigma, 0)
+			e := l.residual(x) * complex(weight[i], 0)
 			dst[2*i], dst[2*i+1] = real(e), imag(e)
 		}
 	}
@@ -82,7 +104,7 @@ func searchLines(lines []line, unknowns int, startHz float64) lsq.NonlinearFit {
 		if fit.Ending == lsq.NotStarted {
 			return fit
 		}
-		soften(weight, fit.Residual)
+		reweigh(weight, lines, fit)
 		p.Start = fit.X
 	}
 	return fit
@@ -92,31 +114,47 @@ func searchLines(lines []line, unknowns int, startHz float64) lsq.NonlinearFit {
 func (l line) residual(x []float64) complex128 {
 	s := complex(0, l.omega)
 	w := complex(x[0], 0)
-	d2 := s*s + 2*complex(x[1], 0)*w*s + w*w
 	held := complex(1, 0)
 	if l.hold > 0 {
 		held = (1 - cmplx.Exp(-s*complex(l.hold, 0))) / (s * complex(l.hold, 0))
 	}
-	e := l.speed - w*w/d2*cmplx.Exp(-s*complex(x[2]*1e-3, 0))*held*l.command
-	for i, load := range l.loads {
-		e += complex(x[3+i], 0) * s / d2 * load
-	}
-	return e
+	return l.speed - w*w/l.lag(x)*cmplx.Exp(-s*complex(x[2]*1e-3, 0))*held*l.command + l.slowed(x, 0)
 }
 
-// soften lowers the weight of lines whose residual is beyond three times the
-// median one.
-func soften(weight, residual []float64) {
+// lag is D₂ at the line.
+func (l line) lag(x []float64) complex128 {
+	s, w := complex(0, l.omega), complex(x[0], 0)
+	return s*s + 2*complex(x[1], 0)*w*s + w*w
+}
+
+// slowed is the speed that the loads from the given one on take away.
+func (l line) slowed(x []float64, from int) complex128 {
+	var sum complex128
+	for i := from; i < len(l.loads); i++ {
+		sum += complex(x[3+i], 0) * l.loads[i]
+	}
+	return sum * complex(0, l.omega) / l.lag(x)
+}
+
+// frictionDoubt is the share of its friction by which a line may be off: real
+// friction has no plain sign.
+const frictionDoubt = 0.15
+
+// reweigh sets the lines' weights from their errors, friction's share in them,
+// and lowers that of lines whose residual is beyond three times the median one.
+func reweigh(weight []float64, lines []line, fit lsq.NonlinearFit) {
 	size := make([]float64, len(weight))
-	for i := range size {
-		size[i] = math.Hypot(residual[2*i], residual[2*i+1]) / weight[i]
+	for i, l := range lines {
+		size[i] = math.Hypot(fit.Residual[2*i], fit.Residual[2*i+1]) / weight[i]
+		weight[i] = 1 / math.Hypot(l.sigma, frictionDoubt*cmplx.Abs(l.slowed(fit.X, len(l.loads)-l.rubs)))
+		size[i] *= weight[i]
 	}
 	sorted := slices.Clone(size)
 	slices.Sort(sorted)
 	scale := 3 * sorted[len(sorted)/2]
 	for i, e := range size {
 		if scale > 0 {
-			weight[i] = 1 / math.Sqrt(1+(e/scale)*(e/scale))
+			weight[i] /= math.Sqrt(1 + (e/scale)*(e/scale))
 		}
 	}
 }

@@ -18,9 +18,11 @@ type line struct {
 	command complex128
 	speed   complex128
 	loads   []complex128 // each acts on speed as s/D₂
-	signs   []complex128 // of friction, one for each of frictionWidths
-	sigma   float64
-	hold    float64
+	// friction are loads too, a set for each of frictionWidths.
+	friction [][]complex128
+	rubs     int // how many of loads are friction, the last ones
+	sigma    float64
+	hold     float64
 }
 
 // Lines outside this band (Hz) say little of a drive of 5 to 100 Hz.
@@ -82,19 +84,26 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 	if n == nil {
 		return nil
 	}
+	motor := spectral.PeriodicLines(n, t.Period(), p.Period, count)
+	kept := calmPeriods(motor)
+	motor = only(kept, motor)
 	transform := func(x []float64) spectral.Periodic {
-		return spectral.PeriodicLines(x, t.Period(), p.Period, count)
+		return only(kept, spectral.PeriodicLines(x, t.Period(), p.Period, count))
 	}
 	u, _ := t.Samples(trace.SpeedCommand)
-	command, motor := transform(u), transform(n)
+	command := transform(u)
 	acting := loadSignals(t, loads)
 	spectra := make([]spectral.Periodic, len(acting))
 	for i, x := range acting {
 		spectra[i] = transform(x)
 	}
-	var signs []spectral.Periodic
-	for _, x := range frictionSigns(t) {
-		signs = append(signs, transform(x))
+	var friction [][]spectral.Periodic
+	for _, set := range frictionSignals(t, loads) {
+		var of []spectral.Periodic
+		for _, x := range set {
+			of = append(of, transform(x))
+		}
+		friction = append(friction, of)
 	}
 	strongest := 0.0
 	for k := range command.Omega {
@@ -116,7 +125,7 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 		if cmplx.Abs(ln.speed) < slowest {
 			continue
 		}
-		if count < 2 {
+		if len(kept) < 2 {
 			spread = 0.01 * cmplx.Abs(c) // a single period shows no spread
 		}
 		ln.sigma = modelError*cmplx.Abs(c) + spread
@@ -127,10 +136,53 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 			}
 			ln.loads = append(ln.loads, load)
 		}
-		for i := range signs {
-			ln.signs = append(ln.signs, signs[i].Mean(k))
+		for _, set := range friction {
+			var of []complex128
+			for i := range set {
+				of = append(of, set[i].Mean(k))
+			}
+			ln.friction = append(ln.friction, of)
 		}
 		out = append(out, ln)
+	}
+	return out
+}
+
+// wildPeriod is how many times further than usual from the lines' medians a period
+// may be: one in which the travel turned about or a stop was met is no steady response.
+const wildPeriod = 4.0
+
+// calmPeriods returns the periods whose lines are like those of most.
+func calmPeriods(motor spectral.Periodic) []int {
+	away := make([]float64, len(motor.Period))
+	re, im := make([]float64, len(motor.Period)), make([]float64, len(motor.Period))
+	for k, omega := range motor.Omega {
+		if omega > 2*math.Pi*highestHz {
+			break
+		}
+		for i, c := range motor.Period {
+			re[i], im[i] = real(c[k]), imag(c[k])
+		}
+		middle := complex(motion.Quantile(re, 0.5), motion.Quantile(im, 0.5))
+		for i, c := range motor.Period {
+			away[i] += omega * cmplx.Abs(c[k]-middle)
+		}
+	}
+	limit := wildPeriod * motion.Quantile(away, 0.5)
+	var kept []int
+	for i, d := range away {
+		if d <= limit {
+			kept = append(kept, i)
+		}
+	}
+	return kept
+}
+
+// only returns the lines of the periods kept.
+func only(kept []int, p spectral.Periodic) spectral.Periodic {
+	out := spectral.Periodic{Omega: p.Omega}
+	for _, i := range kept {
+		out.Period = append(out.Period, p.Period[i])
 	}
 	return out
 }

@@ -26,7 +26,7 @@ const (
 
 // playedDoubt and closedDoubt are what the model leaves out as a standard
 // deviation, as a share, for a command that was played and for one from a loop.
-const playedDoubt, closedDoubt = 0.04, 0.25
+const playedDoubt, closedDoubt = 0.05, 0.35
 
 // stretch is one window with its command, motor angle and pressure across the pump.
 type stretch struct {
@@ -78,7 +78,7 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 	for k := range unit {
 		// For what windows of changing friction and load leave out, in closed loop
 		// near the torque limit as a rule; for dead time the floor of estimates does it.
-		f.value[k], f.sigma[k] = best.X[k]*unit[k], math.Hypot(2*best.BlockStdDev(k, block), leftOut*best.X[k])*unit[k]
+		f.value[k], f.sigma[k] = best.X[k]*unit[k], math.Hypot(2.5*best.BlockStdDev(k, block), leftOut*best.X[k])*unit[k]
 		if math.IsInf(f.sigma[k], 0) {
 			return found{}, false
 		}

@@ -60,6 +60,20 @@ func TestTwins(t *testing.T) {
 	}
 }
 
+// While pressing the pump's losses are as large as the motor's friction, and motions
+// are small: taken for one plain sign, they passed for 12 % of damping here.
+func TestLossesOfPressingAreNotDamping(t *testing.T) {
+	if testing.Short() {
+		t.Skip("simulates a machine")
+	}
+	m := twin.Random(twin.Pressing, 23321)
+	r := drive.Fit([]drive.Log{readLog(t, twin.Survey(m))}, m.ControlPeriod, m.Sensors.PressureLag)
+	compare(t, plant.DriveDamping, r.Damping, m.DriveDamping, 0.15*m.DriveDamping)
+	if r.Damping.Low > m.DriveDamping || r.Damping.High < m.DriveDamping {
+		t.Errorf("damping %.3f to %.3f, true %.3f", r.Damping.Low, r.Damping.High, m.DriveDamping)
+	}
+}
+
 func compare(t *testing.T, p plant.Param, got plant.Estimate, want, limit float64) {
 	t.Helper()
 	f := p.Info().Factor
