@@ -2,6 +2,7 @@ package flow
 
 import (
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/window"
@@ -201,7 +202,7 @@ func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Num
 			}
 			slow := slowShare * fastest * s.Displacement.Value / s.Areas.At(chamberOf(side)) * (s.Areas.Cap - s.Areas.Rod)
 			r := Number{math.Abs(fit.Coef[0] + 2*slow*fit.Coef[1]), math.Sqrt(fit.Variance([]float64{1, 2 * slow, 0, 0}))}
-			if r.Sigma < r.Value {
+			if r.Sigma < r.Value && r.Value < mostResistance(p.Y, p.X[0], slow/2) {
 				sum, variance, count = sum+r.Value, variance+r.Sigma*r.Sigma, count+1
 			}
 		}
@@ -217,6 +218,21 @@ func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Num
 		}
 	}
 	return found
+}
+
+// leastSpread (Pa) of the low side's pressure is none at all.
+const leastSpread = 1e3
+
+// mostResistance returns the resistance (Pa·s/m³) with which the flows q (m³/s)
+// alone would make all of the low side's pressure y (Pa) change as it does, 0 where
+// none reaches the flow least at which the resistance is asked. More comes of a
+// closed loop's moves, in which flow and place go together.
+func mostResistance(y, q []float64, least float64) float64 {
+	most := slices.Max(q)
+	if most < least {
+		return 0
+	}
+	return (quantile(y, 0.98) - quantile(y, 0.02) + leastSpread) / most
 }
 
 // steadyLow gathers the low side's pressure in steady travel.
