@@ -88,6 +88,7 @@ type App struct {
 	request   Request
 	stated    Request // what the program was started with; it holds for files opened later
 	tried     Request // the last one made, whether it succeeded or not
+	other     Request // of the set that the bench is compared with; no paths for none
 }
 
 // New returns the program's model. It starts nothing.

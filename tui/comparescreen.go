@@ -13,10 +13,9 @@ import (
 
 // compareScreen asks: is it better than before, and what became of the machine?
 type compareScreen struct {
-	part    comparePart
-	at      [numParts]int // row in view of each part
-	swapped bool          // the bench is what was before
-	lens    lens
+	part comparePart
+	at   [numParts]int // row in view of each part
+	lens lens
 }
 
 // compareTab is the screen's place among the screens.
@@ -39,16 +38,12 @@ func newCompare() *compareScreen { return &compareScreen{} }
 
 func (s *compareScreen) title() string { return "Before/after" }
 
-// report is the comparison the way round it is looked at.
+// report is the comparison in view, nil for none.
 func (s *compareScreen) report(a *App) *compare.Report {
-	c := a.work.Comparison
-	switch {
-	case c == nil:
+	if a.work.Comparison == nil {
 		return nil
-	case s.swapped:
-		return c.OtherAfter
 	}
-	return c.OtherBefore
+	return a.work.Comparison.Report()
 }
 
 // count is the number of rows of the part in view.
@@ -113,7 +108,7 @@ func (s *compareScreen) next(a *App) string {
 	case len(s.report(a).Moves) == 0:
 		return "log the same position_steps in both states to compare behaviour"
 	}
-	return "tab shows moves, machine, notes; w swaps before and after"
+	return "tab shows moves, machine, notes; w swaps before and after; s saves"
 }
 
 func (s *compareScreen) keys(a *App) []key.Binding {
@@ -151,7 +146,7 @@ func (s *compareScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	case key.Matches(msg, keyDown):
 		*at = min(*at+1, max(s.count(r)-1, 0))
 	case key.Matches(msg, keySwap):
-		s.swapped = !s.swapped
+		a.work.Comparison.BenchBefore = !a.work.Comparison.BenchBefore
 	}
 	return nil
 }
@@ -193,7 +188,7 @@ func (s *compareScreen) empty(a *App, width int) []string {
 // sides names the two sets.
 func (s *compareScreen) sides(a *App, width int) string {
 	before, after := setName(a.work.Comparison.Other), setName(a.work.Logs)
-	if s.swapped {
+	if a.work.Comparison.BenchBefore {
 		before, after = after, before
 	}
 	return cell("before: "+before, width/2) + cell("after: "+after, width-width/2)

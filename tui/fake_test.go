@@ -259,10 +259,11 @@ func fakeServices() Services {
 			return []File{{Name: "older", Path: "/data/older", Kind: FolderFile}, {Name: "survey.csv", Path: "/data/survey.csv", Kind: LogFile, Size: 43_400_000, Changed: time.Unix(1, 0)},
 				{Name: "machine.toml", Path: "/data/machine.toml", Kind: MachineFile, Size: 900, Changed: time.Unix(1, 0)}}, nil
 		},
-		SaveProposal: func(string, *plant.Plant, *tuning.Proposal) error { return nil },
-		SaveInUse:    func(string, *law.Loops) error { return nil },
-		Compare:      fakeCompare,
-		SaveColumns:  func(string, string, map[trace.Channel]trace.Column) error { return nil },
+		SaveProposal:   func(string, *plant.Plant, *tuning.Proposal) error { return nil },
+		SaveComparison: func(string, *plant.Plant, *Comparison, quantity.System) error { return nil },
+		SaveInUse:      func(string, *law.Loops) error { return nil },
+		Compare:        fakeCompare,
+		SaveColumns:    func(string, string, map[trace.Channel]trace.Column) error { return nil },
 	}
 }
 

@@ -3,6 +3,7 @@ package tui
 import (
 	"context"
 	"errors"
+	"slices"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -162,6 +163,12 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	}
 	fresh := Work{Demo: msg.req.Demo, Logs: msg.logs, Options: a.defaults}
 	fresh.Options.AsFound = msg.logs.AsFound
+	// Read again, a bench keeps what it is compared with; other logs do not.
+	if slices.Equal(msg.req.Paths, a.request.Paths) {
+		fresh.Comparison = a.work.Comparison
+	} else {
+		a.other = Request{}
+	}
 	a.work, a.request = fresh, msg.req
 	a.bench++
 	a.glance, a.scenes, a.replay = nil, nil, nil
@@ -194,5 +201,5 @@ func (a *App) fit() tea.Cmd {
 func (a *App) fitted(p *plant.Plant) tea.Cmd {
 	a.work.Plant = p
 	a.screens[1] = newPlant()
-	return a.propose(0)
+	return tea.Batch(a.propose(0), a.compareAgain())
 }

@@ -121,9 +121,8 @@ func TestKeys(t *testing.T) {
 		{"5 a down enter down down up", "move", func(a *App) bool { return a.beside().at[movePart] == 1 }},
 		{"5 a down enter tab", "machine", func(a *App) bool { return a.beside().part == machinePart }},
 		{"5 a down enter shift+tab", "notes", func(a *App) bool { return a.beside().part == notePart }},
-		{"5 a down enter w", "swapped", func(a *App) bool { return a.beside().swapped }},
+		{"5 a down enter w", "swapped", func(a *App) bool { return a.work.Comparison.BenchBefore }},
 		{"5 a down enter z right", "cursor in the large plot", func(a *App) bool { return a.beside().lens.active }},
-		{"5 a down enter r", "a new bench has no comparison", func(a *App) bool { return a.work.Comparison == nil }},
 		{"4 c", "scenario", func(a *App) bool { return a.work.Response.Scenario.ID == "kick" }},
 		{"4 right", "knob moves the response", func(a *App) bool { return math.Abs(a.work.Options.GainShare-0.85) < 1e-9 && a.work.Response != nil }},
 		{"4 down", "knob", func(a *App) bool { return a.response().board.at == 1 }},
@@ -235,6 +234,34 @@ func TestMouse(t *testing.T) {
 	a.Update(tea.MouseMsg{Button: tea.MouseButtonWheelDown, Action: tea.MouseActionPress})
 	if a.plant().param != 1 {
 		t.Error("the wheel does not move")
+	}
+}
+
+// Reading the logs again compares them again, the same way round; other logs are
+// not compared with the old set, and the comparison can be saved from its screen.
+func TestComparisonIsKept(t *testing.T) {
+	a := own(t, "5", "a", "down", "enter", "w")
+	runs := 0
+	run := a.services.Compare
+	a.services.Compare = func(ctx context.Context, r Request, l *Logs, p *plant.Plant, g Progress) (*Comparison, error) {
+		runs++
+		return run(ctx, r, l, p, g)
+	}
+	hit(a, "r")
+	if c := a.work.Comparison; runs != 1 || c == nil || !c.BenchBefore {
+		t.Errorf("compared %d times, kept %+v", runs, c)
+	}
+	hit(a, "5", "s")
+	if s := a.over.(*saver); s.items[s.at].what != "comparison" {
+		t.Errorf("s on the comparison offers %q first", s.items[s.at].what)
+	}
+	hit(a, "enter")
+	if !strings.HasPrefix(a.notice, "Saved the comparison") {
+		t.Errorf("notice %q", a.notice)
+	}
+	settle(a, a.load(Request{Paths: []string{"/data/later.csv"}}))
+	if runs != 1 || a.work.Comparison != nil {
+		t.Errorf("other logs: compared %d times, %v", runs, a.work.Comparison)
 	}
 }
 

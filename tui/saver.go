@@ -27,7 +27,13 @@ func (a *App) save() {
 		a.notice = "The settings are still being searched for: press s again in a moment"
 		return
 	}
-	a.over = newSaver(a)
+	s := newSaver(a)
+	for i := range s.items {
+		if a.active == compareTab && s.items[i].what == "comparison" {
+			s.at = i
+		}
+	}
+	a.over = s
 }
 
 func newSaver(a *App) *saver {
@@ -42,6 +48,10 @@ func newSaver(a *App) *saver {
 	}
 	if w.Proposal != nil && sv.SaveRecord != nil {
 		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record, to print or mail (HTML)", func(p string) error { return sv.SaveRecord(a.ctx, p, &w, a.units.system) }})
+	}
+	if w.Comparison != nil && sv.SaveComparison != nil {
+		c := *w.Comparison
+		s.items = append(s.items, saveItem{"comparison", "compare.txt", "before and after as text; a name ending in .json gives JSON", func(p string) error { return sv.SaveComparison(p, w.Plant, &c, a.units.system) }})
 	}
 	if found := a.request.InUse; found != nil && sv.SaveInUse != nil {
 		s.items = append(s.items, saveItem{"settings in use", "asfound.json", "as typed here (JSON), for --as-found", func(p string) error { return sv.SaveInUse(p, found) }})

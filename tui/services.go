@@ -46,8 +46,11 @@ type Services struct {
 	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
 	// Compare reads and fits another set of logs and compares the bench's with it.
 	// Nil does not offer it. logs is nil where only a plant is on the bench.
-	Compare    func(ctx context.Context, other Request, logs *Logs, p *plant.Plant, progress Progress) (*Comparison, error)
-	SaveRecord func(ctx context.Context, path string, w *Work, system quantity.System) error
+	Compare func(ctx context.Context, other Request, logs *Logs, p *plant.Plant, progress Progress) (*Comparison, error)
+	// SaveComparison writes the comparison of the plant on the bench as text, or as JSON
+	// where the name ends so.
+	SaveComparison func(path string, p *plant.Plant, c *Comparison, system quantity.System) error
+	SaveRecord     func(ctx context.Context, path string, w *Work, system quantity.System) error
 }
 
 // Progress is told what is being done and which share of it is done: 0 to 1,

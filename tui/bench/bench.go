@@ -26,7 +26,7 @@ func Services(version string) tui.Services {
 	return tui.Services{
 		Load: load, Fit: fit, Propose: tuning.Propose, QuickLook: tuning.QuickLook,
 		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Replay: tuning.Replay, Curve: tuning.OpenLoop,
-		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, SaveInUse: saveInUse, Compare: compareSets,
+		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, SaveInUse: saveInUse, Compare: compareSets, SaveComparison: saveComparison,
 		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {
 			return saveRecord(ctx, path, w, system, version)
 		},
@@ -92,7 +92,7 @@ func saveInUse(path string, l *law.Loops) error {
 
 // saveRecord writes the commissioning record as a page.
 func saveRecord(ctx context.Context, path string, w *tui.Work, system quantity.System, version string) error {
-	r := &record.Work{Plant: w.Plant, Proposal: w.Proposal, AsFound: w.Options.AsFound, System: system, Version: version}
+	r := &record.Work{Plant: w.Plant, Proposal: w.Proposal, AsFound: w.Options.AsFound, System: system, Version: version, Comparison: recorded(w.Plant, w.Comparison)}
 	if w.Logs != nil && w.Logs.Plant == nil {
 		r.Check, r.Readings = &w.Logs.Report, w.Logs.Readings
 	}

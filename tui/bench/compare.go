@@ -1,13 +1,18 @@
 package bench
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"path/filepath"
+	"strings"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning/compare"
 	"eha/strokewise/tuning/job"
+	"eha/strokewise/tuning/record"
 )
 
 // compareSets reads and fits another set of logs and compares the bench with it,
@@ -27,5 +32,32 @@ func compareSets(ctx context.Context, req tui.Request, logs *tui.Logs, p *plant.
 	if logs != nil {
 		here.Traces = logs.Traces()
 	}
-	return &tui.Comparison{Other: other, OtherBefore: compare.Compare(there, here), OtherAfter: compare.Compare(here, there)}, ctx.Err()
+	return &tui.Comparison{Other: other, OtherPlant: q, OtherBefore: compare.Compare(there, here), OtherAfter: compare.Compare(here, there)}, ctx.Err()
+}
+
+// recorded is a comparison as the record and its documents hold it; nil for none.
+func recorded(p *plant.Plant, c *tui.Comparison) *record.Comparison {
+	switch {
+	case c == nil:
+		return nil
+	case c.BenchBefore:
+		return &record.Comparison{Before: p, After: c.OtherPlant, Report: c.Report()}
+	}
+	return &record.Comparison{Before: c.OtherPlant, After: p, Report: c.Report()}
+}
+
+// saveComparison writes a comparison as text, or as JSON where the name asks for it.
+func saveComparison(path string, p *plant.Plant, c *tui.Comparison, system quantity.System) error {
+	if strings.EqualFold(filepath.Ext(path), ".json") {
+		data, err := record.EncodeComparison(recorded(p, c))
+		if err != nil {
+			return err
+		}
+		return job.Save(path, data)
+	}
+	var text bytes.Buffer
+	if err := record.WriteComparison(&text, recorded(p, c), system); err != nil {
+		return err
+	}
+	return job.Save(path, text.Bytes())
 }

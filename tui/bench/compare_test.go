@@ -3,12 +3,14 @@ package bench
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"os"
 	"path/filepath"
 	"testing"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/samples/twin"
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning/compare"
@@ -70,6 +72,25 @@ func TestCompareSets(t *testing.T) {
 	}
 	if len(c.OtherBefore.Moves) == 0 || len(c.OtherBefore.Moves) != len(c.OtherAfter.Moves) {
 		t.Errorf("%d and %d moves", len(c.OtherBefore.Moves), len(c.OtherAfter.Moves))
+	}
+	for _, before := range []bool{false, true} {
+		c.BenchBefore = before
+		for _, name := range []string{"compare.txt", "compare.json"} {
+			path := filepath.Join(dir, name)
+			if err := saveComparison(path, p, c, quantity.Metric); err != nil {
+				t.Fatal(err)
+			}
+			data, err := os.ReadFile(path)
+			if err != nil || !bytes.Contains(data, []byte("slip")) {
+				t.Errorf("%s: %v, %d bytes", name, err, len(data))
+			}
+			if name == "compare.json" && json.Valid(data) == false {
+				t.Error("no JSON")
+			}
+			if name == "compare.txt" && (bytes.Index(data, []byte("before  after.csv")) >= 0) != before {
+				t.Errorf("bench before %v, saved as\n%.300s", before, data)
+			}
+		}
 	}
 	alone, err := compareSets(context.Background(), tui.Request{Paths: []string{filepath.Join(dir, "before.csv")}}, nil, p, silent)
 	if err != nil || len(alone.OtherBefore.Moves) != 0 || !slipOf(alone.OtherBefore).Changed {
