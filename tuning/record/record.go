@@ -225,6 +225,9 @@ func (p *page) replays(w *Work) {
 		if err != nil {
 			continue // an open-loop log has nothing to replay
 		}
+		belief := tuning.Believe(r.Trace, overlays)
+		p.line("Replay of %s under the settings as found: %s The replayed position is off by %s rms, at most %s.", r.Trace.Name(), belief,
+			p.show(belief.Off, quantity.Length), p.show(belief.Worst, quantity.Length))
 		for _, o := range overlays {
 			f := p.holdOutFigure(o)
 			f.title = fmt.Sprintf("Replay of %s under the settings as found: %s", r.Trace.Name(), words(o.Channel))
