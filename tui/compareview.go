@@ -114,10 +114,10 @@ func ratioText(u units, c compare.Change) string {
 // meaning is the interval of a change and, where it is shown, what it often means.
 func (s *compareScreen) meaning(a *App, c compare.Change, width int) []string {
 	name := upper(words(c.Param.String()))
-	span := fmt.Sprintf("%s: after / before %s to %s (95 %%).", name, digits(c.RatioLow, 3), digits(c.RatioHigh, 3))
+	span := fmt.Sprintf("%s: after / before %s (95 %%).", name, between(c.RatioLow, c.RatioHigh))
 	if math.IsNaN(c.Ratio) {
 		d := paramQuantity(c.Param)
-		span = fmt.Sprintf("%s: after less before %s to %s (95 %%).", name, a.units.show(c.DiffLow, d), a.units.show(c.DiffHigh, d))
+		span = fmt.Sprintf("%s: after less before %s %s (95 %%).", name, between(a.units.from(c.DiffLow, d), a.units.from(c.DiffHigh, d)), a.units.symbol(d))
 	}
 	lines := wrap(span, width)
 	if !c.Changed {

@@ -11,8 +11,14 @@ import (
 // The least size that the screens are laid out for.
 const leastWidth, leastHeight = 80, 24
 
-// headRows are the frame's rows above a screen's body.
-const headRows = 3
+// textRows is how many rows the frame's sentences take at most: more where a fault
+// stops the work, since nothing matters but to read it whole.
+func (a *App) textRows() int {
+	if a.stopped() && a.active == 0 && a.over == nil && !a.large {
+		return 4
+	}
+	return 2
+}
 
 const demoMark = " DEMO MACHINE, invented "
 
@@ -73,15 +79,18 @@ func (a *App) head(width int) []string {
 	if a.over != nil {
 		says = a.over.title()
 	}
-	// A sentence that needs two lines takes the rule's.
-	lines := wrap(says, width)
-	switch {
-	case len(lines) > 2:
-		return []string{line, st.strong.draw(lines[0]), st.strong.draw(cell(strings.Join(lines[1:], " "), width))}
-	case len(lines) == 2:
-		return []string{line, st.strong.draw(lines[0]), st.strong.draw(lines[1])}
+	rows := []string{line}
+	for _, l := range inRows(a.textRows(), wrap(says, width), width) {
+		rows = append(rows, st.strong.draw(l))
 	}
-	return []string{line, st.strong.draw(strings.Join(lines, "")), st.faint.draw(strings.Repeat("─", width))}
+	if len(rows) < 2 {
+		rows = append(rows, "")
+	}
+	// A sentence that needs two lines takes the rule's.
+	if len(rows) < 3 {
+		rows = append(rows, st.faint.draw(strings.Repeat("─", width)))
+	}
+	return rows
 }
 
 // brand is the program's name where there is room for it beside the screens' names.
@@ -105,7 +114,7 @@ func (a *App) tabs() []string {
 }
 
 // bodyHeight is what the frame leaves to a screen.
-func (a *App) bodyHeight() int { return a.height - headRows - len(a.foot(a.width)) }
+func (a *App) bodyHeight() int { return a.height - len(a.head(a.width)) - len(a.foot(a.width)) }
 
 // foot says what is going on or what to do next, in two rows where it needs them,
 // and which keys matter most.
@@ -122,7 +131,7 @@ func (a *App) foot(width int) []string {
 	case a.over != nil:
 		lines = []string{cell("", width)}
 	default:
-		lines = inRows(2, hang("Next: ", a.screens[a.active].next(a), width), width)
+		lines = inRows(a.textRows(), hang("Next: ", a.screens[a.active].next(a), width), width)
 	}
 	return append(lines, st.faint.draw(cell(a.keyLine(), width)))
 }
@@ -174,10 +183,9 @@ func (a *App) keysInLine() []key.Binding {
 	}
 	var list []key.Binding
 	for _, k := range a.screens[a.active].keys(a) {
-		if width(append(append(list, k), always...)) > a.width {
-			break
+		if width(append(append(list[:len(list):len(list)], k), always...)) <= a.width {
+			list = append(list, k)
 		}
-		list = append(list, k)
 	}
 	return append(list, always...)
 }
@@ -223,7 +231,7 @@ func (a *App) mouse(msg tea.MouseMsg) tea.Cmd {
 
 func (a *App) click(x, y int) tea.Cmd {
 	height := a.bodyHeight()
-	switch body := y - headRows; {
+	switch body := y - len(a.head(a.width)); {
 	case y == a.height-1:
 		return a.clickKey(x)
 	case y == 0 && a.over == nil:

@@ -216,18 +216,18 @@ func TestMouse(t *testing.T) {
 	if a.active != 2 {
 		t.Error("a click on Loops does not go there")
 	}
-	click(a, 30, headRows)
+	click(a, 30, bodyTop)
 	if a.loops().board.at != 1 {
 		t.Error("a click on the second knob does not take it")
 	}
 	a = own(t, "1")
 	a.View()
-	click(a, laneLabel+10, headRows+7)
+	click(a, laneLabel+10, bodyTop+7)
 	if a.traces().lane == 0 || math.IsNaN(a.traces().cursor) {
 		t.Error("a click on a lane takes neither it nor the cursor")
 	}
 	a = own(t, "2")
-	click(a, 40, headRows)
+	click(a, 40, bodyTop)
 	if a.plant().stage != 2 {
 		t.Error("a click on OIL does not go there")
 	}
@@ -549,6 +549,9 @@ func TestNumbers(t *testing.T) {
 		{plant.Slip, plant.MissingFrom("hold"), "not identified"},
 		{plant.MovingMass, plant.Estimate{Value: 481.37, Low: 450, High: 512, Status: plant.Identified}, "481 ± 31 kg"},
 		{plant.HydraulicDamping, plant.Estimate{Value: 0.1234, Low: 0.11, High: 0.1368, Status: plant.Weak}, "0.123 ± 0.013"},
+		{plant.HydraulicFrequency, plant.Estimate{Value: 18.2 / 0.15915494309189535, Low: 17.5 / 0.15915494309189535, High: 18.9 / 0.15915494309189535, Status: plant.Identified}, "18.20 ± 0.70 Hz"},
+		{plant.MovingMass, plant.Estimate{Value: 7000, Low: 5004, High: 8996, Status: plant.Weak}, "7000 ± 1996 kg"},
+		{plant.HydraulicDamping, plant.Estimate{Value: 0.5, Low: 0.4004, High: 0.5996, Status: plant.Weak}, "0.50 ± 0.10"},
 		{plant.MovingMass, plant.Estimate{Value: 480, Low: 480, High: 480, Status: plant.Given}, "480 kg"},
 	} {
 		if got := (units{}).estimate(c.p, c.e); got != c.want {
@@ -564,3 +567,6 @@ func TestFilesOpenedLaterKeepWhatTheProgramWasStartedWith(t *testing.T) {
 		t.Errorf("read with %+v", a.request)
 	}
 }
+
+// bodyTop is the first row of a screen's body under a sentence of one or two lines.
+const bodyTop = 3

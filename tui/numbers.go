@@ -86,7 +86,7 @@ func (u units) fixed(si float64, d Quantity, decimals int) string {
 	if math.IsInf(si, 0) || math.IsNaN(si) {
 		return "never"
 	}
-	return strconv.FormatFloat(u.from(si, d), 'f', decimals, 64)
+	return fixed(u.from(si, d), decimals)
 }
 
 func digits(v float64, n int) string { return quantity.Digits(v, n) }
@@ -111,21 +111,43 @@ func (u units) estimate(p plant.Param, e plant.Estimate) string {
 	if symbol == "1" {
 		symbol = ""
 	}
-	text := digits(value, significant(value, half))
+	text := digits(value, 4)
 	if half > 0 {
-		text += " ± " + digits(half, 2)
+		text = withHalf(value, half)
 	}
 	return strings.TrimSpace(text + " " + symbol)
 }
 
-// significant returns the digits that a value deserves with that doubt: down to
-// the second digit of the doubt, three to five of them.
-func significant(value, half float64) int {
-	if !(half > 0) || value == 0 {
-		return 4
+// withHalf writes a value and half its interval, both to the second digit of the
+// latter: a zero there says as much as any other digit.
+func withHalf(value, half float64) string {
+	if math.IsInf(half, 0) || half < 1e-5 || half >= 1e9 {
+		return digits(value, 4) + " ± " + digits(half, 2)
 	}
-	n := int(math.Floor(math.Log10(math.Abs(value)))-math.Floor(math.Log10(half))) + 2
-	return min(max(n, 2), 6)
+	n := placesFor(half, 2)
+	return fixed(value, n) + " ± " + fixed(half, n)
+}
+
+// placesFor returns the places behind the point that show so many digits of v.
+func placesFor(v float64, digits int) int {
+	n := max(digits-1-int(math.Floor(math.Log10(v))), 0)
+	// 0.0996 is 0.10 with two digits.
+	if scale := math.Pow(10, float64(n)); n > 0 && math.Round(v*scale) >= math.Pow(10, float64(digits)) {
+		n--
+	}
+	return n
+}
+
+func fixed(v float64, places int) string { return strconv.FormatFloat(v, 'f', places, 64) }
+
+// between writes the ends of an interval to the same place.
+func between(low, high float64) string {
+	half := (high - low) / 2
+	if !(half > 1e-5) || math.IsInf(half, 0) {
+		return digits(low, 3) + " to " + digits(high, 3)
+	}
+	n := placesFor(half, 2)
+	return fixed(low, n) + " to " + fixed(high, n)
 }
 
 // words turns a name of the results into plain words.

@@ -88,6 +88,16 @@ func (l *Logs) stop() (quality.Finding, bool) {
 	return quality.Finding{}, false
 }
 
+// stops counts such findings.
+func (l *Logs) stops() (n int) {
+	for _, f := range l.Report.Findings {
+		if f.Severity == quality.Stop {
+			n++
+		}
+	}
+	return n
+}
+
 // unlogged names what a fit builds on and no log holds.
 func (l *Logs) unlogged() []string {
 	held := map[trace.Channel]bool{}

@@ -57,6 +57,9 @@ func (s *tracesScreen) says(a *App) string {
 		return "A plant file stands in place of logs: there are no traces to judge."
 	}
 	if f, ok := l.stop(); ok {
+		if n := l.stops(); n > 1 {
+			return fmt.Sprintf("STOP, %d faults. The first: %s", n, f.Text)
+		}
 		return "STOP: " + f.Text
 	}
 	harm, can := 0, 0
@@ -91,7 +94,7 @@ func (s *tracesScreen) next(a *App) string {
 		return "o opens logs of your machine"
 	case a.stopped():
 		f, _ := l.stop()
-		return f.Do
+		return strings.TrimSuffix(f.Do, ".") + ". m changes how it is read here."
 	case a.work.Demo:
 		return "2 shows what was fitted from these; o opens logs of your own machine"
 	}
@@ -107,6 +110,8 @@ func (s *tracesScreen) keys(a *App) []key.Binding {
 		return []key.Binding{keyPeriod, keyReload}
 	case s.reading(a) == nil:
 		return []key.Binding{keyReload}
+	case a.stopped():
+		return []key.Binding{keyMap, shown(keyTab, "tab", "to the findings"), shown(keyUp, "up/down", "channel"), shown(keyLeft, "left/right", "cursor"), keyReload, keyPeriod, keyNextLog, keyDrop, keyLarge}
 	}
 	return []key.Binding{shown(keyUp, "up/down", "channel"), shown(keyLeft, "left/right", "cursor"), shown(keyIn, "+ - 0", "zoom, whole log"),
 		shown(keyTab, "tab", "to the lists"), keyMap, keyPeriod, keyNextLog, keyDrop, shown(keyEnter, "enter", "show the finding's stretch"), keyLarge}

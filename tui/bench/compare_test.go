@@ -87,7 +87,7 @@ func TestCompareSets(t *testing.T) {
 			if name == "compare.json" && json.Valid(data) == false {
 				t.Error("no JSON")
 			}
-			if name == "compare.txt" && (bytes.Index(data, []byte("before  after.csv")) >= 0) != before {
+			if name == "compare.txt" && bytes.Contains(data, []byte("before  after.csv")) != before {
 				t.Errorf("bench before %v, saved as\n%.300s", before, data)
 			}
 		}
