@@ -63,10 +63,7 @@ func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []
 			fit, fitTurn = append(fit, cmplx.Abs(r.Fitted[i])), append(fitTurn, degrees(cmplx.Phase(r.Fitted[i])))
 		}
 	}
-	name := fmt.Sprintf("%s to %s at %s", words(r.From), words(r.To), u.show(r.Position, quantity.Length))
-	if r.Chambers {
-		name += ", " + r.Chamber.String() + " side carries"
-	}
+	name := fmt.Sprintf("%s to %s at %s", words(r.From), words(r.To), u.show(r.Position, quantity.Length)) + r.Quadrant()
 	x := chart.Axis{Label: "frequency (Hz)", Log: true}
 	both := func(measured, fitted []float64) []chart.Series {
 		sure, doubtful := byCoherence(r, freqHz, measured)

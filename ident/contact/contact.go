@@ -84,7 +84,7 @@ const (
 func Fit(presses []Press, known Known) Result {
 	res := Result{Contact: plant.MissingFrom(moveToLog), Pressing: plant.MissingFrom(moveToLog),
 		Position: plant.MissingFrom(moveToLog), Direct: plant.MissingFrom(moveToLog), Slip: plant.MissingFrom(moveToLog)}
-	ramps := collect(presses, known)
+	ramps := known.beyondTravel(collect(presses, known))
 	if len(ramps) == 0 {
 		return res
 	}
@@ -97,6 +97,23 @@ func Fit(presses []Press, known Known) Result {
 	res.gain(ramps, known)
 	res.Cell = compareCell(presses, known.Area)
 	return res
+}
+
+// beyondTravel returns the ramps whose force goes beyond what friction and load ask
+// of free travel: less is a rod at rest after travel the other way.
+func (k Known) beyondTravel(ramps []ramp) []ramp {
+	if k.FreeForce == nil {
+		return ramps
+	}
+	margin := pastTravel*(k.FreeForce.Extend-k.FreeForce.Retract) + leastPast*k.Area.Cap
+	var kept []ramp
+	for _, r := range ramps {
+		sign := r.presses.Sign()
+		if sign*r.force[0]+r.rise() > sign*k.FreeForce.At(r.presses)+margin {
+			kept = append(kept, r)
+		}
+	}
+	return kept
 }
 
 // majority returns the direction in which the larger force was pressed, and

@@ -211,3 +211,14 @@ func TestPressingByTheForce(t *testing.T) {
 		t.Errorf("rising presses %v", got)
 	}
 }
+
+// Near zero load the force of a rod at rest may stand beyond that of the log's only
+// travel, which went one way. What friction explains is no contact.
+func TestRestWithinFrictionIsNoContact(t *testing.T) {
+	p := usualPress()
+	k := p.known()
+	k.FreeForce = &plant.PerDirection[float64]{Extend: 21e3, Retract: -21e3}
+	if res := Fit([]Press{p.log(t)}, k); res.Contact.Known() || res.Pressing.Known() {
+		t.Errorf("contact %+v, pressing %+v within the friction, want missing", res.Contact, res.Pressing)
+	}
+}

@@ -74,11 +74,26 @@ type FrequencyResponse struct {
 	Position  float64   // m, mean rod position while it was taken
 	Chamber   Chamber   // that carried the load
 	Chambers  bool      // whether Chamber is known
+	Direction Direction // of travel
+	Directed  bool      // whether the rod kept to Direction
 	Omega     []float64 // rad/s
 	Measured  []complex128
 	Coherence []float64
 	RelError  []float64    // standard deviation over magnitude
 	Fitted    []complex128 // nil where no fit exists
+}
+
+// Quadrant says in words which chamber carried and which way the rod went, as far
+// as both are known: ", cap side carries, extending".
+func (f *FrequencyResponse) Quadrant() string {
+	text := ""
+	if f.Chambers {
+		text = ", " + f.Chamber.String() + " side carries"
+	}
+	if f.Directed {
+		text += ", " + f.Direction.String() + "ing"
+	}
+	return text
 }
 
 // Evidence holds what the plots draw.

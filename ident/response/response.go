@@ -27,8 +27,9 @@ type Log struct {
 // pair is one response that is looked for.
 type pair struct{ from, to trace.Channel }
 
-var pairs = []pair{
-	{trace.SpeedCommand, trace.MotorSpeed},
+var drivePair = []pair{{trace.SpeedCommand, trace.MotorSpeed}}
+
+var rodPairs = []pair{
 	{trace.MotorPosition, trace.RodPosition},
 	{trace.MotorPosition, trace.CapPressure},
 	{trace.MotorPosition, trace.RodPressure},
@@ -40,22 +41,26 @@ const highestHz = 150.0
 // leastCoherence is what a line must have to be kept.
 const leastCoherence = 0.6
 
-// Measure returns the frequency responses of all logs: from each periodic
-// stretch one of each kind, and from closed-loop logs without any one of each
-// kind for every third of the stroke travelled. Lines without excitation or
-// coherence are left out, and so are responses with fewer than five lines left.
+// Measure returns the frequency responses of all logs: of the drive from each
+// periodic stretch, or else from the whole log; of rod and pressures from travel
+// that goes one way with changing speed, by third of the stroke, direction and
+// chamber, and from periodic stretches that go one way. Where the motor turns back
+// the rod sticks and friction rules the answer, which is then no response of the
+// machine in motion. Lines without excitation or coherence are left out, and so
+// are responses with fewer than five lines left.
 func Measure(logs []Log) []plant.FrequencyResponse {
 	var all []plant.FrequencyResponse
 	for _, l := range logs {
 		found := 0
 		for _, p := range l.Motion.Periodic {
-			got := periodic(l.Trace, p)
+			got := periodic(l.Trace, p, drivePair)
 			found += len(got)
-			all = append(all, got...)
+			all = append(append(all, got...), periodicOneWay(l, p)...)
 		}
 		if found == 0 {
 			all = append(all, broadBand(l)...)
 		}
+		all = append(all, moving(l)...)
 	}
 	return all
 }
@@ -72,8 +77,46 @@ func signal(t *trace.Trace, c trace.Channel) (x []float64, differentiate bool) {
 	return x, false
 }
 
-// periodic measures on whole periods of one stretch.
-func periodic(t *trace.Trace, p motion.Periodic) []plant.FrequencyResponse {
+// periodicOneWay measures rod and pressures on the periods of one stretch in which
+// the motor keeps its direction, each direction apart.
+func periodicOneWay(l Log, p motion.Periodic) []plant.FrequencyResponse {
+	theta, ok := l.Trace.Samples(trace.MotorPosition)
+	if !ok {
+		return nil
+	}
+	step, least := max(1, int(frameTime/l.Trace.Period())), leastSpeed*l.Motion.TopSpeed*l.Trace.Period()
+	way := func(k int) (plant.Direction, bool) {
+		s := trace.Span{From: p.Span.From + k*p.Period, To: p.Span.From + (k+1)*p.Period}
+		if s.To > l.Trace.Len() {
+			return plant.Extend, false
+		}
+		d, _, one := direction(theta, s, step, least)
+		return d, one
+	}
+	var out []plant.FrequencyResponse
+	for k := 0; k < p.Periods; {
+		d, ok := way(k)
+		if !ok {
+			k++
+			continue
+		}
+		run := p
+		run.Periods = 1
+		for next, ok := way(k + run.Periods); ok && next == d && k+run.Periods < p.Periods; next, ok = way(k + run.Periods) {
+			run.Periods++
+		}
+		run.Span = trace.Span{From: p.Span.From + k*p.Period, To: p.Span.From + (k+run.Periods)*p.Period}
+		for _, f := range periodic(l.Trace, run, rodPairs) {
+			f.Directed, f.Direction = true, d
+			out = append(out, f)
+		}
+		k += run.Periods
+	}
+	return out
+}
+
+// periodic measures pairs on whole periods of one stretch.
+func periodic(t *trace.Trace, p motion.Periodic, pairs []pair) []plant.FrequencyResponse {
 	from, count := p.Span.From, p.Periods
 	if count > 3 {
 		from, count = from+p.Period, count-1 // the first period still settles
@@ -176,13 +219,19 @@ func ratio(u, y spectral.Periodic, k int) (complex128, float64) {
 	return h, power / (power + noise)
 }
 
-// frame starts a response with what is known of the stretch it comes from.
-func frame(t *trace.Trace, pr pair, s trace.Span) plant.FrequencyResponse {
+// frame starts a response with what is known of the stretches it comes from.
+func frame(t *trace.Trace, pr pair, spans ...trace.Span) plant.FrequencyResponse {
 	f := plant.FrequencyResponse{From: pr.from.String(), To: pr.to.String()}
 	if x, ok := t.Samples(trace.RodPosition); ok {
-		f.Position = mean(x[s.From:s.To])
+		for _, s := range spans {
+			f.Position += mean(x[s.From:s.To]) / float64(len(spans))
+		}
 	}
-	f.Chamber, f.Chambers = carrier(t, s)
+	f.Chamber, f.Chambers = carrier(t, spans[0])
+	for _, s := range spans[1:] {
+		c, one := carrier(t, s)
+		f.Chambers = f.Chambers && one && c == f.Chamber
+	}
 	return f
 }
 

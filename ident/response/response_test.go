@@ -62,13 +62,16 @@ func record(t *testing.T, command func(now, x float64) (u, reference float64), d
 	return Log{tr, motion.Find(tr)}
 }
 
-func multisine(now, _ float64) (float64, float64) {
-	v := 0.0
-	for i := range 24 {
-		f := float64(2+5*i) / 4
-		v += 6 * math.Sin(2*math.Pi*f*now+float64(i*i))
+// multisine is played on a bias so large that the motor never turns back, or on none.
+func multisine(bias float64) func(now, _ float64) (float64, float64) {
+	return func(now, _ float64) (float64, float64) {
+		v := bias
+		for i := range 24 {
+			f := float64(2+5*i) / 4
+			v += 6 * math.Sin(2*math.Pi*f*now+float64(i*i))
+		}
+		return v, 0
 	}
-	return v, 0
 }
 
 func oilAt(omega float64) complex128 {
@@ -117,13 +120,13 @@ func checkAgainst(t *testing.T, f plant.FrequencyResponse, want func(float64) co
 
 // TestPeriodic: 2 to 3 % is what the simulation's step of 0.1 ms leaves at 25 to 30 Hz.
 func TestPeriodic(t *testing.T) {
-	l := record(t, multisine, 26, false)
+	l := record(t, multisine(90), 26, false)
 	all := Measure([]Log{l})
 	checkAgainst(t, find(t, all, trace.SpeedCommand, trace.MotorSpeed), driveAt, 0, 31, 0.03)
 	f := find(t, all, trace.MotorPosition, trace.RodPosition)
 	checkAgainst(t, f, oilAt, 0, 25, 0.02)
-	if !f.Chambers || f.Chamber != plant.Cap || math.Abs(f.Position-0.2) > 0.01 {
-		t.Errorf("taken at %.3f m, chamber %s (%v), want 0.2 m on the cap side", f.Position, f.Chamber, f.Chambers)
+	if !f.Chambers || f.Chamber != plant.Cap || !f.Directed || f.Direction != plant.Extend {
+		t.Errorf("chamber %s (%v), %s (%v), want the cap side, extending", f.Chamber, f.Chambers, f.Direction, f.Directed)
 	}
 	for _, f := range all {
 		if f.To == trace.CapPressure.String() || f.To == trace.RodPressure.String() {
@@ -132,22 +135,46 @@ func TestPeriodic(t *testing.T) {
 	}
 }
 
-// TestClosedLoop: a loop with noise in its feedback; with the position command as
-// the instrument the oil's response comes out without the loop's bias.
+// TestTurningBackIsNoResponse: about rest friction rules what the rod answers, so
+// that only the drive is measured.
+func TestTurningBackIsNoResponse(t *testing.T) {
+	all := Measure([]Log{record(t, multisine(0), 26, false)})
+	checkAgainst(t, find(t, all, trace.SpeedCommand, trace.MotorSpeed), driveAt, 0, 31, 0.03)
+	for _, f := range all {
+		if f.From == trace.MotorPosition.String() {
+			t.Errorf("a response to %s from a motor that turns back", f.To)
+		}
+	}
+}
+
+// TestClosedLoop: a loop with noise in its feedback, the reference a slow ramp to and
+// fro with steps on it; with the position command as the instrument the oil's response
+// comes out without the loop's bias, each direction and third of the stroke apart.
 func TestClosedLoop(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 6))
-	reference, target := 0.2, 0.2
-	next := 0.0
+	step, next := 0.0, 0.0
 	loop := func(now, x float64) (float64, float64) {
 		if now >= next {
-			target = 0.2 + 0.02*(rng.Float64()-0.5)
+			step = 0.003 * (rng.Float64() - 0.5)
 			next = now + 0.15 + 0.3*rng.Float64()
 		}
-		reference = target
+		const ramp, out = 0.03, 8.0 // m/s, s
+		at := math.Mod(now, 2*out)
+		reference := 0.1 + ramp*math.Min(at, 2*out-at) + step
 		return 10 / perTurn * (reference - x), reference
 	}
-	f := find(t, Measure([]Log{record(t, loop, 120, true)}), trace.MotorPosition, trace.RodPosition)
-	checkAgainst(t, f, oilAt, 1, 10, 0.05)
+	all := Measure([]Log{record(t, loop, 240, true)})
+	seen := map[[2]int]bool{}
+	for _, f := range all {
+		if f.To != trace.RodPosition.String() {
+			continue
+		}
+		checkAgainst(t, f, oilAt, 1, 10, 0.08)
+		seen[[2]int{int(f.Direction), int((f.Position - 0.1) / 0.08)}] = true
+	}
+	if len(seen) != 6 {
+		t.Errorf("responses of %d directions and thirds, want 6: %v", len(seen), seen)
+	}
 }
 
 func TestNothingToMeasure(t *testing.T) {

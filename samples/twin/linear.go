@@ -28,9 +28,10 @@ func (s *Sim) states() [numStates]*float64 {
 var nudges = [numStates]float64{0.1, 1e-3, 1e-8, 1e-6, 1e-9, 10, 10, 1e-4, 1e-4, 1e-8, 10, 10, 10, 10}
 
 const (
-	stateX   = 9
-	stateCap = 10
-	stateRod = 11
+	stateSpeed = 1
+	stateX     = 9
+	stateCap   = 10
+	stateRod   = 11
 )
 
 // slowShare is the share of full speed at which machines are linearised, fastestShare
@@ -85,6 +86,14 @@ func Linearise(m *Machine, x, sign float64) *Plant {
 		share *= 2
 		s, smooth = travelAt(m, x, sign, share)
 	}
+	p := linearise(s, sign*share*m.MaxSpeed)
+	p.carrier, p.steady = s.carries(), steady
+	return p
+}
+
+// LineariseAt returns the linearisation in travel at a share of full speed.
+func LineariseAt(m *Machine, x, sign, share float64) *Plant {
+	s, steady := travelAt(m, x, sign, share)
 	p := linearise(s, sign*share*m.MaxSpeed)
 	p.carrier, p.steady = s.carries(), steady
 	return p
@@ -147,6 +156,14 @@ func (p *Plant) Response(omega, period float64) (x, pCap, pRod complex128) {
 	m := p.m
 	base := m.DeadTime + m.OuterDelay
 	return y[stateX] * late(base+m.Sensors.PositionDelay), y[stateCap] * late(base), y[stateRod] * late(base)
+}
+
+// FromMotor returns the responses from motor angle (rad) to the logged position (m)
+// and to both logged pressures (Pa) at omega (rad/s).
+func (p *Plant) FromMotor(omega float64) (x, pCap, pRod complex128) {
+	y := p.solve(cmplx.Exp(complex(0, omega*p.h)))
+	angle := y[stateSpeed] / complex(0, omega)
+	return y[stateX] / angle * cmplx.Exp(complex(0, -omega*p.m.Sensors.PositionDelay)), y[stateCap] / angle, y[stateRod] / angle
 }
 
 // responses are those of Response at one frequency.

@@ -100,6 +100,8 @@ type responsePart struct {
 	Position            float64
 	Chamber             plant.Chamber
 	Chambers            bool
+	Direction           plant.Direction
+	Directed            bool
 	Omega               []float64
 	Re, Im              []float64
 	Coherence, RelError []float64
@@ -174,7 +176,7 @@ func encodeModel(p *plant.Plant) *modelPart {
 		m.HoldOut = append(m.HoldOut, thinned(o))
 	}
 	for _, r := range e.Responses {
-		part := responsePart{From: r.From, To: r.To, Position: r.Position, Chamber: r.Chamber, Chambers: r.Chambers,
+		part := responsePart{From: r.From, To: r.To, Position: r.Position, Chamber: r.Chamber, Chambers: r.Chambers, Direction: r.Direction, Directed: r.Directed,
 			Omega: r.Omega, Coherence: r.Coherence, RelError: r.RelError}
 		part.Re, part.Im = split(r.Measured)
 		part.FitRe, part.FitIm = split(r.Fitted)
@@ -322,7 +324,7 @@ func decodeEvidence(p *plant.Plant, m *modelPart) {
 			fitted = nil
 		}
 		e.Responses = append(e.Responses, plant.FrequencyResponse{From: r.From, To: r.To, Position: r.Position, Chamber: r.Chamber,
-			Chambers: r.Chambers, Omega: r.Omega, Measured: join(r.Re, r.Im), Coherence: r.Coherence, RelError: r.RelError, Fitted: fitted})
+			Chambers: r.Chambers, Direction: r.Direction, Directed: r.Directed, Omega: r.Omega, Measured: join(r.Re, r.Im), Coherence: r.Coherence, RelError: r.RelError, Fitted: fitted})
 	}
 }
 

@@ -158,10 +158,7 @@ func responseFigure(r plant.FrequencyResponse, p *page) *figure {
 			fit = append(fit, 20*math.Log10(cmplx.Abs(r.Fitted[i])))
 		}
 	}
-	place := p.show(r.Position, quantity.Length)
-	if r.Chambers {
-		place += ", " + r.Chamber.String() + " side carrying"
-	}
+	place := p.show(r.Position, quantity.Length) + r.Quadrant()
 	figure := &figure{title: fmt.Sprintf("Frequency response, %s to %s at %s", words(r.From), words(r.To), place),
 		about: "gain over frequency where coherence is above one half, with twice its random error; the fitted plant beside it",
 		x:     axis{label: "frequency (Hz)", log: true}, y: axis{label: "gain (dB)"},
