@@ -116,24 +116,35 @@ func TestCompareRefuses(t *testing.T) {
 func TestCompareStopsWithTheCheck(t *testing.T) {
 	dir := t.TempDir()
 	m := twin.Random(twin.Resisting, 5150)
-	good := asFound(t, dir, "good.csv", m, 1)
+	good, bad := asFound(t, dir, "good.csv", m, 1), turned(t, dir, "bad.csv", m)
+	status, out, errText := call(t, "compare", "--before", good, "--after", bad, "--json")
+	c := comparisonOf(t, out)
+	if status != exitUnsupported || !strings.Contains(errText, "after: stopped by the check") || len(c.Plant)+len(c.Moves) != 0 || len(c.Notes) != 1 {
+		t.Errorf("exit %d: %s; notes %q", status, errText, c.Notes)
+	}
+	// The result of a fit holds the findings in full, so the last word is short.
+	status, out, errText = call(t, "fit", bad)
+	if status != exitUnsupported || !strings.Contains(errText, "wrong sign") || len(errText) > 200 || !strings.Contains(out, "has the wrong sign") {
+		t.Errorf("fit: exit %d: %s", status, errText)
+	}
+}
+
+// turned writes a log whose transducer is wired the wrong way round.
+func turned(t *testing.T, dir, name string, m *twin.Machine) string {
+	t.Helper()
 	l := twin.AsFound(m, m.Loops)
 	for i := range l.Columns {
 		if c := &l.Columns[i]; c.Channel == "rod_position" {
-			c.Factor = -c.Factor // wired the wrong way round
+			c.Factor = -c.Factor
 		}
 	}
 	var b bytes.Buffer
 	if err := l.WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
-	bad := filepath.Join(dir, "bad.csv")
-	if err := os.WriteFile(bad, b.Bytes(), 0o600); err != nil {
+	path := filepath.Join(dir, name)
+	if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	status, out, errText := call(t, "compare", "--before", good, "--after", bad, "--json")
-	c := comparisonOf(t, out)
-	if status != exitUnsupported || !strings.Contains(errText, "after: stopped by the check") || len(c.Plant)+len(c.Moves) != 0 || len(c.Notes) != 1 {
-		t.Errorf("exit %d: %s; notes %q", status, errText, c.Notes)
-	}
+	return path
 }

@@ -3,7 +3,10 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -49,7 +52,23 @@ func runFit(ctx context.Context, c *common, logs []string, s streams) error {
 	if err != nil {
 		return err
 	}
+	var stop *job.StopError
+	if errors.As(fitErr, &stop) {
+		return unsupportedError{inShort(stop)}
+	}
 	return fitErr
+}
+
+// inShort names the findings that stop a fit whose result, already printed, holds
+// them in full.
+func inShort(stop *job.StopError) error {
+	var names []string
+	for _, f := range stop.Findings {
+		if name := strings.ReplaceAll(f.ID, "_", " "); !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	return fmt.Errorf("stopped by the check (%s): nothing is fitted before that is put right; the result says how", strings.Join(names, ", "))
 }
 
 // fitted fits the job's logs. The plant may come together with an error that
