@@ -61,7 +61,7 @@ func (f *fitting) extremes(c trace.Channel) [2]float64 {
 		}
 		for _, part := range motion.Stretches(t, 1) {
 			for _, v := range x[part.From:part.To] {
-				low, high = math.Min(low, v), math.Max(high, v)
+				low, high = min(low, v), max(high, v)
 			}
 		}
 	}

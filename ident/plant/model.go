@@ -84,9 +84,9 @@ type Model struct {
 // Swept returns the volume (m³) that the piston at x (m) opens in the chamber.
 func (m *Model) Swept(c Chamber, x float64) float64 {
 	if c == Rod {
-		return m.Area.Rod * math.Max(m.Stroke-x, 0)
+		return m.Area.Rod * max(m.Stroke-x, 0)
 	}
-	return m.Area.Cap * math.Max(x, 0)
+	return m.Area.Cap * max(x, 0)
 }
 
 // Compliance returns dV/dp (m³/Pa) of the chamber with the piston at x (m) and

@@ -29,20 +29,34 @@ func PeriodicLines(x []float64, period float64, n, count int) Periodic {
 	for k := range p.Omega {
 		p.Omega[k] = 2 * math.Pi * float64(k) / (float64(n) * period)
 	}
-	buf := make([]complex128, n)
 	for i := range p.Period {
-		part := x[i*n : (i+1)*n+1]
-		slope := (part[n] - part[0]) / float64(n)
-		for j := range buf {
-			buf[j] = complex(part[j]-part[0]-slope*float64(j), 0)
-		}
-		t.Coefficients(buf, buf)
 		p.Period[i] = make([]complex128, lines)
-		for k := range p.Period[i] {
-			p.Period[i][k] = buf[k] * complex(2/float64(n), 0)
+	}
+	a, b, beyond := make([]float64, n), make([]float64, n), make([]complex128, lines)
+	for i := 0; i < count; i += 2 { // two periods in one transform
+		levelled(a, x[i*n:(i+1)*n+1])
+		second := beyond
+		if i+1 < count {
+			levelled(b, x[(i+1)*n:(i+2)*n+1])
+			second = p.Period[i+1]
+		}
+		t.Pair(p.Period[i], second, a, b)
+	}
+	for _, c := range p.Period {
+		for k := range c {
+			c[k] = scale(2/float64(n), c[k])
 		}
 	}
 	return p
+}
+
+// levelled writes into dst the period x less the straight line from its first sample to the
+// first of the next, which is the last in x.
+func levelled(dst, x []float64) {
+	slope := (x[len(dst)] - x[0]) / float64(len(dst))
+	for j := range dst {
+		dst[j] = x[j] - x[0] - slope*float64(j)
+	}
 }
 
 // Mean returns line k averaged over the periods.

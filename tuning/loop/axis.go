@@ -58,9 +58,9 @@ func (a *Axis) At(omega float64) (speed, pressure complex128) {
 	oil := complex(a.Leakage, omega*a.Compliance)
 	inertia := complex(a.Viscous+a.Low*a.Low*a.Resistance, omega*a.Mass)
 	area, clamp := complex(a.Area, 0), complex(a.Low*a.Resistance, 0)
-	speed = complex(a.Displacement, 0) * (area + clamp*oil) / (inertia*oil + area*area)
-	pressure = (inertia*speed - clamp*complex(a.Displacement, 0)) / area
+	speed = complex(a.Displacement, 0) * (area + clamp*oil) * inverse(inertia*oil+area*area)
+	pressure = (inertia*speed - clamp*complex(a.Displacement, 0)) * complex(1/a.Area, 0)
 	drive := complex(a.Omega*a.Omega-omega*omega, 2*a.Zeta*a.Omega*omega)
-	motor := complex(a.Omega*a.Omega, 0) / (drive + complex(a.LoadAccel, 0)*s*pressure)
+	motor := complex(a.Omega*a.Omega, 0) * inverse(drive+complex(a.LoadAccel, 0)*s*pressure)
 	return speed * motor, pressure * motor
 }

@@ -105,9 +105,14 @@ func lowpass(share float64, back complex128) complex128 {
 	if share == 1 {
 		return 1
 	}
-	z := 1 - complex(1-share, 0)*back
-	inverse := share / (real(z)*real(z) + imag(z)*imag(z))
-	return complex(inverse*real(z), -inverse*imag(z))
+	return complex(share, 0) * inverse(1-complex(1-share, 0)*back)
+}
+
+// inverse returns 1/z for a z of moderate size; complex division looks after the
+// others too, at three times the cost.
+func inverse(z complex128) complex128 {
+	k := 1 / (real(z)*real(z) + imag(z)*imag(z))
+	return complex(k*real(z), -k*imag(z))
 }
 
 // PI returns the response of the law's proportional and integral action,
