@@ -75,8 +75,8 @@ type found struct {
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
-	share := [3]float64{0.001 * f.value[0], 0.002 * f.value[1], 0.0006 * lag}
-	factor := [3]float64{0.8, 1.4, 0.5}
+	share := [3]float64{0.0007 * f.value[0], 0.001 * f.value[1], 0.0006 * lag}
+	factor := [3]float64{0.7, 1.4, 0.45}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {
 		half := factor[k]*z*f.sigma[k] + share[k]

@@ -36,6 +36,9 @@ const excited, modelError = 0.03, 0.003
 // response too much for a line to be used.
 const slowest = 0.25
 
+// guessedLoad is the factor on the doubt where the load on the motor is not logged.
+const guessedLoad = 2
+
 // fitPeriodic fits on periodic excitation of the speed command.
 func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool) {
 	var lines []line
@@ -56,6 +59,9 @@ func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool
 	fit.from = fmt.Sprintf("%d periods of multisine, %d lines", periods, len(lines))
 	if loads != withPressures {
 		fit.perPressure = 0
+		for k := range fit.sigma {
+			fit.sigma[k] *= guessedLoad
+		}
 	}
 	return fit, ok
 }
@@ -97,14 +103,12 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 	for i, x := range acting {
 		spectra[i] = transform(x)
 	}
-	var friction [][]spectral.Periodic
-	for _, set := range frictionSignals(t, loads) {
-		var of []spectral.Periodic
-		for _, x := range set {
-			of = append(of, transform(x))
-		}
-		friction = append(friction, of)
+	var across []float64
+	if loads == withPressures {
+		across = acting[0]
 	}
+	drift := meanSpeeds(n, isAngle, kept, p.Period, t.Period())
+	friction := frictionLines(motor, isAngle, drift, kept, across, p.Period, t.Period())
 	strongest := 0.0
 	for k := range command.Omega {
 		strongest = max(strongest, cmplx.Abs(command.Mean(k)))
@@ -144,6 +148,23 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 			ln.friction = append(ln.friction, of)
 		}
 		out = append(out, ln)
+	}
+	return out
+}
+
+// meanSpeeds returns the mean speed (rad/s) over each period kept, from the angle n
+// or the speed n, for periods of so many samples of the step (s).
+func meanSpeeds(n []float64, isAngle bool, kept []int, period int, step float64) []float64 {
+	out := make([]float64, len(kept))
+	for i, k := range kept {
+		from, to := k*period, (k+1)*period
+		if isAngle {
+			out[i] = (n[to] - n[from]) / (float64(period) * step)
+			continue
+		}
+		for _, v := range n[from:to] {
+			out[i] += v / float64(period)
+		}
 	}
 	return out
 }
