@@ -30,8 +30,50 @@ func (v *loopsVerdict) judgeCourses(m *twin.Machine, p *plant.Plant, t *tuning.P
 	stands := int(standing / m.ControlPeriod)
 	a, b := mean(predicted[last-stands:last]), mean(achieved[last-stands:last])
 	if window := t.Loops.Position.Window * 1e3; math.Abs(b) > window || math.Abs(a) > window {
-		v.kickDroop.add(within(a, b, 0.2))
+		v.kickDroop.add(droopAgrees(a, b))
 	}
+}
+
+// presliding is the distance (mm) that friction's bristles give before they slide: what
+// a load leaves is not known better.
+const presliding = 0.012
+
+// droopAgrees reports whether predicted and achieved agree to a fifth.
+func droopAgrees(predicted, achieved float64) bool {
+	return math.Abs(predicted-achieved) <= math.Max(0.2*math.Abs(achieved), presliding)
+}
+
+// Repeated steps: so many standard steps out and back, each held so long (s), after
+// which the rod rests within so much of a step, or the window, of where it is asked to.
+const (
+	repeats     = 12
+	repeatTime  = 1.5
+	repeatShare = 0.03
+)
+
+// judgeRepeats runs repeated steps, in which an integral that gathers more one way than
+// the other walks away.
+func (v *loopsVerdict) judgeRepeats(m *twin.Machine, settings twin.Loops) {
+	step, mid := m.StepSize(), m.Stroke/2*1e3
+	var c twin.Course
+	ends := []int{}
+	hold := func(x, seconds float64) {
+		for range int(seconds / m.ControlPeriod) {
+			c.Position, c.Rate = append(c.Position, x), append(c.Rate, 0)
+		}
+		ends = append(ends, len(c.Position)-1)
+	}
+	hold(mid-step, 1)
+	for i := range repeats {
+		hold(mid-step*float64(i%2), repeatTime)
+	}
+	run := twin.Follow(m, settings, c, twin.Fault{})
+	worst := 0.0
+	for _, i := range ends[repeats/2:] {
+		i = min(i, len(run.Position)-1)
+		worst = math.Max(worst, math.Abs(run.Position[i]-c.Position[i]))
+	}
+	v.repeated.add(worst <= math.Max(repeatShare*step, settings.Position.Window))
 }
 
 // judgePlainDroop proposes without an integral and compares what a standing load leaves.
@@ -47,7 +89,7 @@ func (v *loopsVerdict) judgePlainDroop(m *twin.Machine, p *plant.Plant, o option
 		return
 	}
 	stands := int(standing / m.ControlPeriod)
-	v.plainDroop.add(within(mean(predicted[last-stands:last]), mean(achieved[last-stands:last]), 0.2))
+	v.plainDroop.add(droopAgrees(mean(predicted[last-stands:last]), mean(achieved[last-stands:last])))
 }
 
 // kicked returns the errors (mm) under a load that comes and goes, and the sample at which it goes.

@@ -27,11 +27,14 @@ type loopsVerdict struct {
 	final           count               // within the window
 	calm            count               // hunting within the window
 	droop           count               // error left above the window predicted within 20 %
+	repeated        count               // repeated steps come to rest near the reference
 	smoothError     count               // largest error of a smooth move predicted within 20 %
 	kickError       count               // largest error under a load that comes and goes within 20 %
 	kickDroop       count               // error left while that load stands within 20 %, where it exceeds the window
 	plainDroop      count               // the same without an integral
 	whatIf          [len(whatIfs)]count // settling predicted within 20 % on the machine with that change
+	remedies        count               // what a remedy brings promised within 10 %
+	guards          guardVerdict
 	pressing        forceVerdict
 	worstGain       float64
 	settled, best   float64 // s, mean of both directions, proposed and by brute force; best is 0 where not asked
@@ -65,14 +68,17 @@ func (v *loopsVerdict) counts() []namedCount {
 		{"final error within the window", &v.final},
 		{"no hunting beyond the window", &v.calm},
 		{"error left predicted within 20 %", &v.droop},
+		{"repeated steps come to rest within 3 % or the window", &v.repeated},
 		{"largest error of a smooth move within 20 %", &v.smoothError},
 		{"largest error under a load kick within 20 %", &v.kickError},
 		{"droop under a standing load within 20 %", &v.kickDroop},
 		{"the same without an integral", &v.plainDroop},
+		{"what a remedy brings promised within 10 %", &v.remedies},
 	}
 	for i := range whatIfs {
 		own = append(own, namedCount{"settling after a what-if of " + whatIfs[i].name + " within 20 %", &v.whatIf[i]})
 	}
+	own = append(own, v.guards.counts()...)
 	return append(own, v.pressing.counts()...)
 }
 
@@ -159,10 +165,13 @@ func judge(m *twin.Machine, p *plant.Plant, o options) *loopsVerdict {
 	v.proposed = true
 	v.judgePosition(m, t, settings)
 	v.judgeCourses(m, p, t)
+	v.judgeRepeats(m, settings)
 	v.judgePlainDroop(m, p, o)
 	v.judgeWhatIfs(m, p, o)
+	v.guards.judge(m, p, t, settings)
 	if o.best {
 		_, v.best = twin.Best(m, twin.UsualTargets(), massFactors)
+		v.judgeRemedies(m, t)
 	}
 	if settings.Force != nil && m.Contact != nil {
 		v.force = true

@@ -55,7 +55,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.logs, "logs", "survey", "logs to fit: survey, asfound or all")
 	flags.BoolVar(&o.loops, "loops", false, "propose loops and judge them on the machines")
 	flags.BoolVar(&o.exact, "exact", false, "with -loops: design on the true parameters instead of a fit")
-	flags.BoolVar(&o.best, "best", false, "with -loops: compare settling with the best found by brute force (seconds a machine)")
+	flags.BoolVar(&o.best, "best", false, "with -loops: compare settling with the best found by brute force, and remedies with what they bring (seconds a machine)")
 	flags.BoolVar(&o.pull, "pull", false, "machines that press do so while retracting")
 	flags.BoolVar(&o.stated, "stated", false, "no log shows the work piece: it is stated, with half to twice its stiffness as the range, and machines of every kind get one")
 	scale := flags.String("scale", "direction", "with -loops: the scale asked for: single, direction, chamber or table")

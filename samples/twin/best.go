@@ -148,3 +148,16 @@ func (s *search) highestGain(way int, shape PositionLoop, i integral) float64 {
 func settled(m *Machine, l PositionLoop, sign float64) float64 {
 	return math.Min(StandardStep(m, Loops{Position: &l}, sign).Settling, 6)
 }
+
+// GainLimit returns the highest kp (1/s, geometric mean of both directions) that
+// keeps the targets on the machine with the low-pass that serves it best, without an integral.
+func GainLimit(m *Machine, targets Targets, factors []float64) float64 {
+	s := newSearch(m, targets, factors)
+	most := 0.0
+	for _, corner := range triedCorners {
+		shape := s.base
+		shape.Lowpass = corner * s.mode
+		most = math.Max(most, math.Sqrt(s.highestGain(0, shape, integral{})*s.highestGain(1, shape, integral{})))
+	}
+	return most
+}
