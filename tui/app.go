@@ -63,6 +63,7 @@ type App struct {
 	active   int
 	over     overlay // nil for none
 	large    bool    // the screen's plot takes the whole body
+	form     form    // that gains are shown in
 	task     *task
 	taskID   int
 	notice   string

@@ -69,7 +69,7 @@ func figureText(u units, v float64, d Quantity) string {
 	if math.IsNaN(v) {
 		return "never"
 	}
-	return digits(u.from(v, d), 3) + " " + u.symbol(d)
+	return shownTo(u.from(v, d), 3) + " " + u.symbol(d)
 }
 
 // machine lists the parameters, and of the one in view what its change means.
@@ -108,7 +108,7 @@ func ratioText(u units, c compare.Change) string {
 		d := paramQuantity(c.Param)
 		return fmt.Sprintf("%+.3g %s", u.from(c.Difference, d), u.symbol(d))
 	}
-	return "x " + digits(c.Ratio, 3)
+	return "x " + shownTo(c.Ratio, 3)
 }
 
 // meaning is the interval of a change and, where it is shown, what it often means.

@@ -70,7 +70,7 @@ func (a *App) head(width int) []string {
 	if a.work.Demo {
 		mark = demoMark
 	}
-	name := flush(a.benchName(), width-used-len(mark)-2) + "  "
+	name := flush(a.benchName(width-used-3), width-used-2) + "  "
 	if a.work.Demo {
 		name = strings.Repeat(" ", max(width-used-len(mark), 0))
 	}
@@ -122,6 +122,8 @@ func (a *App) foot(width int) []string {
 	st := a.styles
 	var lines []string
 	switch {
+	case a.offering():
+		lines = []string{cell("Next: enter loads the marked files as one machine; space marks and unmarks", width)}
 	case a.task != nil:
 		lines = []string{st.strong.draw(cell(a.working(width), width))}
 	case a.notice != "":
@@ -134,6 +136,13 @@ func (a *App) foot(width int) []string {
 		lines = inRows(a.textRows(), hang("Next: ", a.screens[a.active].next(a), width), width)
 	}
 	return append(lines, st.faint.draw(cell(a.keyLine(), width)))
+}
+
+// offering reports whether the folder's files are offered before the demo, which is
+// read meanwhile.
+func (a *App) offering() bool {
+	o, ok := a.over.(*opener)
+	return ok && o.atOnce
 }
 
 // inRows keeps wrapped lines to at most n, the last one cut where there are more.
@@ -155,7 +164,7 @@ func (a *App) working(width int) string {
 		filled = strings.Repeat("=", n) + strings.Repeat(".", bar-n)
 		percent = fmt.Sprintf("%3.0f %%  ", 100*min(max(t.share, 0), 1))
 	}
-	return fmt.Sprintf("|%s| %s%s  %s  (esc cancels)", filled, percent, strings.ToUpper(t.title[:1])+t.title[1:], t.doing)
+	return fmt.Sprintf("|%s| %s%s (esc cancels)  %s", filled, percent, upper(t.title), t.doing)
 }
 
 // keyLine lists the keys that fit.
@@ -174,7 +183,7 @@ func (a *App) keysInLine() []key.Binding {
 	if a.over != nil {
 		return a.over.keys(a)
 	}
-	always := []key.Binding{shown(keyOpen, "o", "open"), shown(keySave, "s", "save"), shown(keyQuit, "q", "leave"), shown(keyHelp, "?", "all keys")}
+	always := []key.Binding{shown(keyOpen, "o", "open"), shown(keySave, "s", "save"), shown(keyQuit, "q", "leave"), shown(keyHelp, "?", "keys")}
 	width := func(list []key.Binding) (n int) {
 		for _, k := range list {
 			n += narrow.StringWidth(k.Help().Key + " " + k.Help().Desc + keyGap)
@@ -195,12 +204,20 @@ func (a *App) clickKey(x int) tea.Cmd {
 	at := 0
 	for _, k := range a.keysInLine() {
 		w := narrow.StringWidth(k.Help().Key + " " + k.Help().Desc)
-		if x >= at && x < at+w && !strings.ContainsAny(k.Help().Key, "/ ") {
+		if x >= at && x < at+w && k.Help().Key == nameOf(k.Keys()[0]) {
 			return a.press(keyNamed(k.Keys()[0]))
 		}
 		at += w + narrow.StringWidth(keyGap)
 	}
 	return nil
+}
+
+// nameOf is how a key that stands for itself alone is shown.
+func nameOf(name string) string {
+	if name == " " {
+		return "space"
+	}
+	return name
 }
 
 // keyNamed is the press of a key by the name that it is bound to.

@@ -131,7 +131,7 @@ func (f *inUse) click(a *App, x, y, width, height int) tea.Cmd {
 
 func (f *inUse) view(a *App, width, height int) []string {
 	lines := f.form.lines(a, width)
-	note := "1 (m/min)/mm is 16.67 1/s; a following error of 1 mm at 10 mm/s is 10 1/s. Gains and integral as in the law on the Loops screen; o also opens a file of settings."
+	note := "The outer delay is fitted with them, so wrong ones make the proposal wrong too. 1 (m/min)/mm is 16.67 1/s; a following error of 1 mm at 10 mm/s is 10 1/s. Gains and integral as in the law on the Loops screen; o also opens a file of settings."
 	if f.base.Table != nil {
 		note = "The table of turns along the stroke stays as the file of settings has it. " + note
 	}

@@ -112,7 +112,7 @@ func TestKeys(t *testing.T) {
 		{"3 up left d", "damping reset", func(a *App) bool { return a.work.Options.PressureDamping == machine.Unstated }},
 		{"3 tab", "page", func(a *App) bool { return a.loops().page == 1 }},
 		{"3 shift+tab", "page back", func(a *App) bool { return a.loops().page == len(pages)-1 }},
-		{"3 f", "form", func(a *App) bool { return a.loops().form == formTime }},
+		{"3 f", "form", func(a *App) bool { return a.form == formTime }},
 		{"3 g", "force loop", func(a *App) bool { return a.loops().force }},
 		{"3 pgdown pgdown pgup", "scroll", func(a *App) bool { return a.loops().scroll == 5 }},
 		{"5 a", "other set", func(a *App) bool { o, ok := a.over.(*opener); return ok && o.other && len(o.marked) == 0 }},

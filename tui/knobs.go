@@ -167,7 +167,7 @@ func (b *board) one(a *App) string {
 
 // keys are the keys that work the knobs.
 func (b *board) keys() []key.Binding {
-	return []key.Binding{shown(keyUp, "up/down", "knob"), shown(keyLeft, "left/right", "turn it"), keyDefault}
+	return []key.Binding{shown(keyUp, "arrows", "knob, turn")}
 }
 
 // press works the knobs; handled is false for other keys.

@@ -14,7 +14,6 @@ import (
 // loopsScreen asks: what do I type, and how close to trouble is it?
 type loopsScreen struct {
 	board  board
-	form   form
 	force  bool // the force loop's settings are shown
 	page   int
 	scroll int
@@ -79,13 +78,13 @@ func (s *loopsScreen) next(a *App) string {
 	case t.Loops.Position == nil:
 		return t.NotProposed["position"]
 	case pages[s.page%len(pages)].name == "Bring-up":
-		return "follow the steps from the top, one at a time; s saves the settings"
+		return "follow the steps from the top; z shows them large; s saves the settings"
 	}
-	return "4 shows what the rod will do with these; tab: bring-up steps"
+	return "4 shows what the rod will do with these; tab turns to the bring-up steps"
 }
 
 func (s *loopsScreen) keys(*App) []key.Binding {
-	return append(s.board.keys(), shown(keyTab, "tab", "page"), keyForm, keyLoop, shown(keyPageDn, "pgup/pgdn", "scroll"))
+	return append(s.board.keys(), shown(keyTab, "tab", "page"), keyForm, keyLoop, shown(keyPageDn, "pgup/pgdn", "scroll"), keyDefault, keyLarge)
 }
 
 func (s *loopsScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
@@ -98,7 +97,7 @@ func (s *loopsScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	case key.Matches(msg, keyTabBack):
 		s.page, s.scroll = turnRound(s.page, -1, len(pages)), 0
 	case key.Matches(msg, keyForm):
-		s.form = form(turnRound(int(s.form), 1, int(numForms)))
+		a.form = form(turnRound(int(a.form), 1, int(numForms)))
 	case key.Matches(msg, keyLoop):
 		s.force = !s.force
 	case key.Matches(msg, keyPageUp):
@@ -167,26 +166,26 @@ func (s *loopsScreen) left(a *App, width, height int) []string {
 	if why, missing := t.NotProposed[loop]; missing {
 		lines = hang("No "+loop+" loop: ", why, width)
 	} else {
-		lines = settingLines(a, loop, s.form, width)
+		lines = settingLines(a, loop, width)
 	}
 	lines = window(lines, 0, height-1)
 	if s.force {
 		return append(lines, a.styles.faint.draw(cell("g: position loop's settings", width)))
 	}
-	return append(lines, a.styles.faint.draw(cell("f: "+formWords[s.form]+"; g: force", width)))
+	return append(lines, a.styles.faint.draw(cell("f: "+formWords[a.form]+"; g: force", width)))
 }
 
 // pageLines is the page in view under the pages' names.
 func (s *loopsScreen) pageLines(a *App, width, height int) []string {
-	head := ""
+	head, wide := "", 0
 	for i, p := range pages {
-		if i == s.page {
+		if wide += len(p.name) + 2; i == s.page {
 			head += a.styles.here.draw("[" + p.name + "]")
 		} else {
 			head += " " + p.name + " "
 		}
 	}
-	if width < 62 {
+	if width < wide+len(" pgdn 10/99") {
 		head = a.styles.here.draw("["+pages[s.page].name+"]") + a.styles.faint.draw(fmt.Sprintf(" page %d of %d, tab", s.page+1, len(pages)))
 	}
 	if a.work.Proposal == nil {

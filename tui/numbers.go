@@ -79,7 +79,12 @@ func (u units) decimals(r tuning.Range, d Quantity) int {
 	if !(half > 0) || math.IsInf(half, 0) {
 		return 3
 	}
-	return min(max(-int(math.Floor(math.Log10(half))), 0), 6)
+	n := -int(math.Floor(math.Log10(half)))
+	// However narrow the band, four digits of the figure are enough.
+	if v := math.Abs(u.from(r.Value, d)); v > 0 && !math.IsInf(v, 0) {
+		n = min(n, 3-int(math.Floor(math.Log10(v))))
+	}
+	return min(max(n, 0), 6)
 }
 
 func (u units) fixed(si float64, d Quantity, decimals int) string {
@@ -136,6 +141,15 @@ func placesFor(v float64, digits int) int {
 		n--
 	}
 	return n
+}
+
+// shownTo prints v with n significant digits, zeros among them.
+func shownTo(v float64, n int) string {
+	size := math.Abs(v)
+	if !(size >= 1e-5 && size < 1e9) {
+		return digits(v, n)
+	}
+	return fixed(v, placesFor(size, n))
 }
 
 func fixed(v float64, places int) string { return strconv.FormatFloat(v, 'f', places, 64) }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"eha/strokewise/ident/quantity"
+	"eha/strokewise/tuning/law"
 )
 
 // page is one view of what stands behind the settings.
@@ -51,13 +52,12 @@ func bringUpPage(a *App, width, _ int) []string {
 		for _, l := range hang(fmt.Sprintf("%d. ", i), s.Title, width) {
 			lines = append(lines, a.styles.strong.draw(l))
 		}
-		if s.Settings != nil && s.Settings.Position != nil {
-			k := s.Settings.Position.Kp
+		if s.Settings != nil {
 			mark := "   enter: "
 			if i == 0 {
 				mark = "   as found: "
 			}
-			lines = append(lines, hang(mark, fmt.Sprintf("gain %s / %s 1/s (extend / retract)", digits(k.Extend, 3), digits(k.Retract, 3)), width)...)
+			list(mark, entered(a, s.Settings))
 		}
 		list("   do: ", s.Do)
 		list("   see: ", s.Expect)
@@ -70,6 +70,26 @@ func bringUpPage(a *App, width, _ int) []string {
 		return wrap("No steps: there is no position loop to bring up.", width)
 	}
 	return lines
+}
+
+// entered lists what a step of bringing up enters, in the form that gains are shown
+// in: of the loop that it is about, what changes from step to step.
+func entered(a *App, l *law.Loops) []string {
+	u := a.units
+	if f := l.Force; f != nil {
+		return []string{fmt.Sprintf("force gain %s, integral %s, approach %s, speed limit in force %s", u.show(f.Kp, quantity.ForceGain), u.show(f.Ki, quantity.ForceGainRate),
+			u.show(f.ApproachSpeed, quantity.Speed), u.show(f.SpeedLimit, quantity.AngularSpeed))}
+	}
+	if l.Position == nil {
+		return nil
+	}
+	var list []string
+	for _, s := range positionGains(u, l.Position, a.form, a.work.Proposal.Model.Stroke) {
+		if s.retract != "" {
+			list = append(list, fmt.Sprintf("%s extend %s, retract %s", s.name, s.extend, s.retract))
+		}
+	}
+	return append(list, "speed limit "+u.show(l.Position.SpeedLimit, quantity.AngularSpeed))
 }
 
 // oneLine joins texts that read as one sentence; none stay none.

@@ -118,7 +118,7 @@ func (s *plantScreen) keys(a *App) []key.Binding {
 	if a.large {
 		return keysOfLens
 	}
-	return []key.Binding{shown(keyLeft, "left/right", "station"), shown(keyUp, "up/down", "parameter"), shown(keyTab, "tab", "next plot"), keyLarge}
+	return []key.Binding{shown(keyLeft, "arrows", "station, parameter"), shown(keyTab, "tab", "next plot"), keyLarge}
 }
 
 func (s *plantScreen) current() plant.Param { return stages[s.stage].params[s.param] }

@@ -92,7 +92,7 @@ func (u units) brief(p plant.Param, e plant.Estimate) string {
 	if symbol == "1" {
 		symbol = ""
 	}
-	return strings.TrimSpace(digits(value, 3) + " " + symbol)
+	return strings.TrimSpace(shownTo(value, 3) + " " + symbol)
 }
 
 // row is one parameter: name, value with doubt, its bar and its status.

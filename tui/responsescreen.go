@@ -77,9 +77,9 @@ func (s *responseScreen) keys(a *App) []key.Binding {
 	if a.large {
 		return keysOfLens
 	}
-	list := []key.Binding{keyScene, shown(keyTab, "tab", "next plot")}
+	list := []key.Binding{keyScene, shown(keyTab, "tab", "plot")}
 	if _, replays := a.replaying(); !replays {
-		list = append(list, s.board.keys()...)
+		list = append(append(list, s.board.keys()...), keyDefault)
 	}
 	return append(list, keyInUse, keyLarge)
 }
@@ -109,6 +109,9 @@ func (s *responseScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	return nil
 }
 
+// responseTab is the screen's place among the screens.
+const responseTab = 3
+
 // nextScene takes the scenario after the one in view.
 func (a *App) nextScene() tea.Cmd {
 	now, ok := a.scene()
@@ -116,6 +119,7 @@ func (a *App) nextScene() tea.Cmd {
 		return nil
 	}
 	a.scenario = a.scenes[turnRound(slices.Index(a.scenes, now), 1, len(a.scenes))].ID
+	a.screens[responseTab].(*responseScreen).plot = 0
 	if a.glance != nil {
 		return a.turned()
 	}

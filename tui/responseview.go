@@ -11,7 +11,11 @@ import (
 // sceneLine says which scenario of how many is in view.
 func (s *responseScreen) sceneLine(a *App, width int) string {
 	now, _ := a.scene()
-	return cell(fmt.Sprintf("scenario %d of %d: %s", 1+slices.Index(a.scenes, now), len(a.scenes), now.Title), width)
+	text := fmt.Sprintf("scenario %d of %d, c for the next", 1+slices.Index(a.scenes, now), len(a.scenes))
+	if _, replays := a.replaying(); replays {
+		text += ": " + now.Title
+	}
+	return cell(text, width)
 }
 
 // responsePlotsOf are the output, motor speed and pressures over the same time.

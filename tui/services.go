@@ -124,15 +124,18 @@ type ability struct {
 	quality.Identifiable
 }
 
-// abilities lists what was judged, in the parameters' order.
+// abilities lists what was judged, what cannot be told first, else in the parameters' order.
 func (l *Logs) abilities() []ability {
-	var list []ability
+	var no, yes []ability
 	for _, p := range plant.Params() {
-		if i, ok := l.Report.Identifiable[p]; ok {
-			list = append(list, ability{p, i})
+		switch i, ok := l.Report.Identifiable[p]; {
+		case ok && i.Can:
+			yes = append(yes, ability{p, i})
+		case ok:
+			no = append(no, ability{p, i})
 		}
 	}
-	return list
+	return append(no, yes...)
 }
 
 // File is an entry of a folder.

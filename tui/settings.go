@@ -96,8 +96,8 @@ func positionRest(u units, p *law.Position) []setting {
 	return append(list,
 		pair("speed low-pass", low, ""),
 		pair("speed limit", u.show(p.SpeedLimit, quantity.AngularSpeed), ""),
-		pair("in-position window", u.show(p.Window, quantity.Length), ""),
-		pair(" held for", u.show(p.WindowTime, quantity.Time), ""),
+		pair("in-position window", u.given(p.Window, quantity.Length), ""),
+		pair(" held for", u.given(p.WindowTime, quantity.Time), ""),
 		pair("loop period", u.show(p.Period*1e3, quantity.Number)+" ms", ""))
 }
 
@@ -120,7 +120,8 @@ func forceSettings(u units, f *law.Force) []setting {
 
 // settingLines lays the settings out, with the as-found ones beside where given
 // and where there is room.
-func settingLines(a *App, loop string, f form, width int) []string {
+func settingLines(a *App, loop string, width int) []string {
+	f := a.form
 	p := a.shown()
 	stroke := p.Model.Stroke
 	list := settings(a.units, p.Loops, loop, f, stroke)
@@ -155,6 +156,14 @@ func settingLines(a *App, loop string, f form, width int) []string {
 		lines = append(lines, line)
 	}
 	return lines
+}
+
+// given shows a setting that typed settings may lack.
+func (u units) given(si float64, d Quantity) string {
+	if si == 0 {
+		return "not given"
+	}
+	return u.show(si, d)
 }
 
 // both writes one value per direction, or one across both columns.

@@ -111,9 +111,9 @@ func (s *tracesScreen) keys(a *App) []key.Binding {
 	case s.reading(a) == nil:
 		return []key.Binding{keyReload}
 	case a.stopped():
-		return []key.Binding{keyMap, shown(keyTab, "tab", "to the findings"), shown(keyUp, "up/down", "channel"), shown(keyLeft, "left/right", "cursor"), keyReload, keyPeriod, keyNextLog, keyDrop, keyLarge}
+		return []key.Binding{keyMap, shown(keyTab, "tab", "to the findings"), shown(keyUp, "arrows", "channel, cursor"), keyReload, keyPeriod, keyNextLog, keyDrop, keyLarge}
 	}
-	return []key.Binding{shown(keyUp, "up/down", "channel"), shown(keyLeft, "left/right", "cursor"), shown(keyIn, "+ - 0", "zoom, whole log"),
+	return []key.Binding{shown(keyUp, "arrows", "channel, cursor"), shown(keyIn, "+ - 0", "zoom, whole log"),
 		shown(keyTab, "tab", "to the lists"), keyMap, keyPeriod, keyNextLog, keyDrop, shown(keyEnter, "enter", "show the finding's stretch"), keyLarge}
 }
 

@@ -207,8 +207,12 @@ func (s *tracesScreen) lists(a *App, width, height int) []string {
 	from := keep(s.at, len(able), height-1)
 	for i := from; i < min(from+height-1, len(able)); i++ {
 		text := "yes"
-		if !able[i].Can {
+		switch {
+		case able[i].Can:
+		case able[i].Move != "":
 			text = "no, log " + words(able[i].Move)
+		default:
+			text = "no"
 		}
 		if able[i].Why != "" {
 			text += ": " + able[i].Why

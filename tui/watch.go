@@ -3,7 +3,6 @@ package tui
 import (
 	"fmt"
 	"path/filepath"
-	"strings"
 	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -73,24 +72,29 @@ func worth(files []File) bool {
 	return false
 }
 
-// benchName says in a few words what is on the bench.
-func (a *App) benchName() string {
-	var parts []string
+// benchName says in a few words what is on the bench, in at most width cells where
+// the name alone fits.
+func (a *App) benchName(width int) string {
+	name := ""
 	switch {
-	case a.work.Demo:
-		parts = append(parts, "an invented machine, for looking around")
 	case a.work.Plant != nil && a.work.Plant.Machine.Name != "":
-		parts = append(parts, a.work.Plant.Machine.Name)
-	case a.work.Logs != nil && a.work.Logs.Machine.Name != "":
-		parts = append(parts, a.work.Logs.Machine.Name)
+		name = a.work.Plant.Machine.Name
+	case a.work.Logs != nil:
+		name = a.work.Logs.Machine.Name
 	}
+	count := ""
 	if l := a.work.Logs; l != nil && len(l.Readings) > 0 {
-		parts = append(parts, plural(len(l.Readings), "log"))
+		count = plural(len(l.Readings), "log")
 	}
-	if len(parts) == 0 {
+	switch {
+	case name == "" && count == "":
 		return "nothing on the bench"
+	case name == "":
+		return count
+	case count == "" || narrow.StringWidth(name+", "+count) > width:
+		return cell(name, min(narrow.StringWidth(name), max(width, 0)))
 	}
-	return strings.Join(parts, ", ")
+	return name + ", " + count
 }
 
 func plural(n int, what string) string {
