@@ -41,7 +41,7 @@ const forceLow = 0.05
 // with 95 % intervals. It works at any scale. In gaps the samples are not used. The axis
 // must move in both directions with changing speed; what the motion cannot tell
 // is missing in the result. Speeds below 5 % of the largest are left out, where
-// friction is no straight line. Of several window widths the one that gives the
+// friction is no straight line, or below more where it is seen to rise. Of several window widths the one that gives the
 // mass most closely is taken, and the differences between them are part of the
 // interval; noise in the position, which would make the mass come out low, is
 // estimated and its share put back.
@@ -76,7 +76,14 @@ func FromForceLogs(logs []Log) (*ForceFit, error) {
 	var best *line
 	var others []*line
 	if s.full > 0 {
-		best, others = s.tryWidths()
+		best, others = s.tryWidths(forceLow * s.full)
+	}
+	if best != nil {
+		if low := s.sticksTo(best.rows.width); low > forceLow*s.full {
+			if b, o := s.tryWidths(low); b != nil {
+				best, others = b, o
+			}
+		}
 	}
 	if best == nil {
 		const move = "steps of speed in both directions, force and position logged"
@@ -86,13 +93,29 @@ func FromForceLogs(logs []Log) (*ForceFit, error) {
 	return s.forceFit(best, others), nil
 }
 
-// tryWidths fits with every window width and returns the fit that tells the mass
+// sticksTo returns the speed (m/s) below which friction rises, with some to spare,
+// seen against the line of faster travel; 0 where it does not.
+func (s *survey) sticksTo(width float64) float64 {
+	fast, err := s.collect(width, lineLowFirst*s.full, math.Inf(1)).fitBalance(s)
+	if err != nil {
+		return 0
+	}
+	var res Result
+	s.collect(width, curveLow*s.full, math.Inf(1)).curve(&res, s, fast)
+	_, stribeck, found := lowSpeedRise(res.Friction, fast, lineLowFirst*s.full)
+	if !found {
+		return 0
+	}
+	return math.Min(stickingSpeeds*stribeck, lineLowMost*s.full)
+}
+
+// tryWidths fits speeds above low (m/s) with every window width and returns the fit that tells the mass
 // most closely and those at least half as close.
-func (s *survey) tryWidths() (best *line, others []*line) {
+func (s *survey) tryWidths(low float64) (best *line, others []*line) {
 	var all []*line
 	closest := math.Inf(1)
 	for _, width := range forceWidths {
-		l, err := s.collect(width, forceLow*s.full, math.Inf(1)).fitBalance(s)
+		l, err := s.collect(width, low, math.Inf(1)).fitBalance(s)
 		if err != nil {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -23,6 +24,9 @@ type line struct {
 	// shrink is the share of the acceleration's power that is transducer noise:
 	// without instruments c_a comes out low by it.
 	shrink float64
+	// lagUnseen says that the delay was not fitted, since noise would have
+	// decided it, and is in the covariance as lagSigma.
+	lagUnseen bool
 }
 
 // term names a column of the regression.
@@ -137,6 +141,9 @@ func (l *line) mass() (m, sigma float64) {
 	m = a - b*l.lag()
 	gradient := make([]float64, len(l.fit.Coef))
 	gradient[l.index[accel]] = 1
+	if l.lagUnseen {
+		return m, math.Hypot(math.Sqrt(l.fit.Variance(gradient)), b*lagSigma)
+	}
 	if i, ok := l.index[jerk]; ok && a != 0 {
 		gradient[l.index[accel]] += b * j / (a * a)
 		gradient[l.index[speed]] = -j / a
@@ -166,6 +173,12 @@ func (a *rows) fitBalance(s *survey) (*line, error) {
 		return nil, err
 	}
 	m := math.Abs(rough.coef(accel))
+	if a.instruments == nil && a.hidesLag(rough) {
+		rough.putBack()
+		rough.doubtLag(m * lagSigma)
+		rough.boundLoss(s.flowSigma)
+		return rough, nil
+	}
 	priors[jerk] = window.Prior{Sigma: m * lagSigma}
 	l, err := a.solve(append(terms, jerk), priors)
 	if errors.Is(err, window.ErrUnexcited) {
@@ -181,37 +194,107 @@ func (a *rows) fitBalance(s *survey) (*line, error) {
 	return l, err
 }
 
+// mostHidden is the share of what the other terms leave of the jerk's power from
+// which on noise would decide the delay: at a single frequency the jerk is a
+// multiple of the speed, and the noise of the two goes together.
+const mostHidden = 0.1
+
+// hidesLag reports whether the jerk is little but noise beside the terms of l.
+func (a *rows) hidesLag(l *line) bool {
+	_, left := l.regress(a.jerk)
+	return a.jerkNoise*l.meanWeight() > mostHidden*left
+}
+
+// doubtLag adds to the covariance what a jerk coefficient of the standard deviation,
+// left out of the fit, may do to the others.
+func (l *line) doubtLag(sigma float64) {
+	along, _ := l.regress(l.rows.jerk)
+	for i, g := range along {
+		for j := i; j < len(along); j++ {
+			l.fit.Cov.SetSym(i, j, l.fit.Cov.At(i, j)+sigma*sigma*g*along[j])
+		}
+	}
+	l.lagUnseen = true
+}
+
 // putBack takes out the bias that noise in the acceleration has without
 // instruments: least squares gives c_a·(1 - λ), λ the noise's share of the
 // power of the acceleration that the other terms do not explain. Source: W. A.
 // Fuller, "Measurement Error Models", Wiley 1987, chapter 1 (value from memory).
 func (l *line) putBack() {
-	m := len(l.fit.Coef)
-	gram := mat.NewSymDense(m, nil)
-	columns := make([][]float64, m)
-	for t, j := range l.index {
-		columns[j] = l.rows.column(t)
-	}
-	size := make([]float64, m)
-	for j, c := range columns {
-		size[j] = math.Max(rms(c), math.SmallestNonzeroFloat64)
-	}
-	for i := range l.rows.force {
-		for j := range m {
-			for k := j; k < m; k++ {
-				gram.SetSym(j, k, gram.At(j, k)+columns[j][i]/size[j]*columns[k][i]/size[k])
-			}
-		}
-	}
-	var chol mat.Cholesky
-	var inverse mat.SymDense
-	if !chol.Factorize(gram) || chol.InverseTo(&inverse) != nil {
+	inverse, size := l.inverseGram()
+	if inverse == nil {
 		return
 	}
 	a := l.index[accel]
 	power := size[a] * size[a] / inverse.At(a, a)
-	l.shrink = math.Min(l.rows.noise/power, maxShrink)
+	l.shrink = math.Min(l.rows.noise*l.meanWeight()/power, maxShrink)
 	l.fit.Coef[a] /= 1 - l.shrink
+}
+
+// meanWeight is the mean of the rows' robust weights.
+func (l *line) meanWeight() float64 { return floats.Sum(l.fit.Weight) / float64(len(l.fit.Weight)) }
+
+// weighed returns the products of y's entries with the rows' robust weights.
+func (l *line) weighed(y []float64) []float64 {
+	out := make([]float64, len(y))
+	floats.MulTo(out, y, l.fit.Weight)
+	return out
+}
+
+// regress returns the coefficients of the original on the columns of l by least squares under
+// the fit's robust weights and the sum of squares left; nil and that of itself
+// where the columns are not independent.
+func (l *line) regress(original []float64) (coef []float64, left float64) {
+	columns := l.columns()
+	y := l.weighed(original)
+	left = floats.Dot(y, original)
+	inverse, size := l.inverseGram()
+	if inverse == nil {
+		return nil, left
+	}
+	cross := mat.NewVecDense(len(columns), nil)
+	for j, c := range columns {
+		cross.SetVec(j, floats.Dot(c, y)/size[j])
+	}
+	var scaled mat.VecDense
+	scaled.MulVec(inverse, cross)
+	coef = make([]float64, len(columns))
+	for j := range coef {
+		coef[j] = scaled.AtVec(j) / size[j]
+	}
+	return coef, math.Max(left-mat.Dot(&scaled, cross), 0)
+}
+
+func (l *line) columns() [][]float64 {
+	columns := make([][]float64, len(l.fit.Coef))
+	for t, j := range l.index {
+		columns[j] = l.rows.column(t)
+	}
+	return columns
+}
+
+// inverseGram returns the inverse of the columns' weighed products, columns divided
+// by their root mean squares, and these; nil where the columns are not independent.
+func (l *line) inverseGram() (*mat.SymDense, []float64) {
+	columns := l.columns()
+	gram := mat.NewSymDense(len(columns), nil)
+	size := make([]float64, len(columns))
+	for j, c := range columns {
+		size[j] = math.Max(rms(c), math.SmallestNonzeroFloat64)
+	}
+	for j, c := range columns {
+		w := l.weighed(c)
+		for k := j; k < len(columns); k++ {
+			gram.SetSym(j, k, floats.Dot(w, columns[k])/(size[j]*size[k]))
+		}
+	}
+	var chol mat.Cholesky
+	inverse := &mat.SymDense{}
+	if !chol.Factorize(gram) || chol.InverseTo(inverse) != nil {
+		return nil, nil
+	}
+	return inverse, size
 }
 
 func rms(y []float64) float64 {

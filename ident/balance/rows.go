@@ -17,9 +17,9 @@ type rows struct {
 	direction                 []int     // 0 extending, 1 retracting
 	block                     []int
 	instruments               [][]float64 // nil where a log has no encoder
-	// noise is the sum over all windows of the variance that the transducer's
-	// noise gives the acceleration ((m/s²)²).
-	noise float64
+	// noise and jerkNoise are the sums over all windows of the variance that the
+	// transducer's noise gives acceleration ((m/s²)²) and jerk ((m/s³)²).
+	noise, jerkNoise float64
 }
 
 // blockLength (s) is that of the stretches whose windows count as dependent.
@@ -69,7 +69,9 @@ func (a *rows) add(s *survey, r *record, slider *window.Slider, windows, group [
 		return c
 	}
 	position := column(r.position, 0)
-	a.noise += float64(len(windows)) * r.noise() * r.noiseGain(slider) / (unit * unit)
+	white := float64(len(windows)) * r.noise() / (unit * unit)
+	a.noise += white * r.noiseGain(slider, 2)
+	a.jerkNoise += white * r.noiseGain(slider, 3)
 	a.force = append(a.force, column(r.force, 0)...)
 	speed := column(r.position, 1)
 	a.speed = append(a.speed, speed...)
@@ -119,13 +121,13 @@ func (r *record) noise() float64 {
 }
 
 // noiseGain returns the variance that white noise of variance one gives the
-// slider's second derivative.
-func (r *record) noiseGain(slider *window.Slider) float64 {
+// slider's k-th derivative.
+func (r *record) noiseGain(slider *window.Slider, k int) float64 {
 	n := slider.Samples()
 	impulse := make([]float64, 3*n)
 	impulse[n+n/2] = 1
 	gain := 0.0
-	for _, w := range window.NewSlider(4, float64(n-1)*r.period, r.period, r.period, len(impulse)).Slide(impulse, 2) {
+	for _, w := range window.NewSlider(4, float64(n-1)*r.period, r.period, r.period, len(impulse)).Slide(impulse, k) {
 		gain += w * w
 	}
 	return gain
