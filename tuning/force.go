@@ -127,7 +127,9 @@ func highestGain(points []pressPoint, ratio, lowpass float64, t law.Targets) flo
 		if i > 0 {
 			here = loop.Common(permitted, here)
 		}
-		permitted = here
+		if permitted = here; len(here) == 0 {
+			return 0
+		}
 	}
 	for i := len(permitted) - 1; i >= 0; i-- {
 		if top := permitted[i].High; !math.IsInf(top, 1) {

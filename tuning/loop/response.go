@@ -108,8 +108,8 @@ func lowpass(share float64, back complex128) complex128 {
 	return complex(share, 0) * inverse(1-complex(1-share, 0)*back)
 }
 
-// inverse returns 1/z for a z of moderate size; complex division looks after the
-// others too, at three times the cost.
+// inverse returns 1/z for a z of moderate size that is not zero; complex division
+// looks after the others too, at three times the cost.
 func inverse(z complex128) complex128 {
 	k := 1 / (real(z)*real(z) + imag(z)*imag(z))
 	return complex(k*real(z), -k*imag(z))
