@@ -14,9 +14,11 @@ const eventDraws = 4
 // What the model itself may be off by in an event, on top of the draws: found by
 // prediction against achievement on simulated machines.
 const (
-	peakFloor  = 0.03   // of the force limit
-	restFloor  = 0.3e-3 // m
-	countFloor = 1
+	peakFloor   = 0.02   // of the force limit
+	restFloor   = 0.2e-3 // m
+	turnFloor   = 2      // hand-overs
+	countFloor  = 1
+	thrownFloor = 0.15 // of the figure
 )
 
 // pressFigures are those of one run of an event, in the order of PressEvent's bands.
@@ -39,7 +41,7 @@ func (p *pressing) events(l law.Loops) []PressEvent {
 	})
 	var list []PressEvent
 	for i, play := range plays {
-		list = append(list, p.event(play, all[i*n:(i+1)*n]))
+		list = append(list, p.event(l.Force, play, all[i*n:(i+1)*n]))
 	}
 	return list
 }
@@ -80,7 +82,7 @@ func (p *pressing) measure(run *sim.Run, m *plant.Model, play pressPlay) pressFi
 }
 
 // event gathers the figures of the model's own run, the first, and of the draws'.
-func (p *pressing) event(play pressPlay, all []pressFigures) PressEvent {
+func (p *pressing) event(set *law.Force, play pressPlay, all []pressFigures) PressEvent {
 	figure := func(floor float64, of func(*pressFigures) float64) Range {
 		v := of(&all[0])
 		r := Range{v, v - floor, v + floor}
@@ -94,10 +96,19 @@ func (p *pressing) event(play pressPlay, all []pressFigures) PressEvent {
 	e.PeakForce = positive(figure(peakFloor*p.limit, func(f *pressFigures) float64 { return f.force }))
 	e.PeakWork = positive(figure(peakFloor*p.limit, func(f *pressFigures) float64 { return f.work }))
 	e.RodSpeed = positive(figure(speedFloor*all[0].speed, func(f *pressFigures) float64 { return f.speed }))
-	e.Thrown = positive(figure(peakFloor*5*all[0].thrown, func(f *pressFigures) float64 { return f.thrown }))
+	if play.lost > 0 {
+		// How soon the position loop takes over hangs on friction: the speed limit bounds it.
+		e.RodSpeed.Low, e.RodSpeed.High = 0, max(e.RodSpeed.High, p.limitSpeed(set))
+	}
+	e.Thrown = positive(figure(thrownFloor*all[0].thrown, func(f *pressFigures) float64 { return f.thrown }))
 	e.Error = positive(figure(peakFloor*p.limit, func(f *pressFigures) float64 { return f.off }))
 	e.Rests = figure(restFloor, func(f *pressFigures) float64 { return f.rests })
-	e.HandOvers = positive(figure(countFloor, func(f *pressFigures) float64 { return f.handOvers }))
+	e.HandOvers = positive(figure(turnFloor, func(f *pressFigures) float64 { return f.handOvers }))
 	e.Bounces = positive(figure(countFloor, func(f *pressFigures) float64 { return f.bounces }))
 	return e
+}
+
+// limitSpeed returns the rod speed (m/s) at the speed limit of force mode, slip left out.
+func (p *pressing) limitSpeed(set *law.Force) float64 {
+	return set.SpeedLimit * p.model.StrokePerTurn(p.chamber)
 }

@@ -110,6 +110,10 @@ func stepOutcome(run *pressRun, from, to int, before, after float64) outcome {
 	settling := func(band float64) float64 { return sim.StepFigures(y, run.Period, before, after, band).Settling }
 	o := outcome{Figures: sim.StepFigures(y, run.Period, before, after, 0.02), off: math.Abs(after - y[len(y)-1])}
 	o.loose, o.tight = settling(0.025), settling(0.015)
+	x := run.Position[from:to]
+	for k, last := 0, len(x)-1; k < last && math.Abs(x[k]-x[0]) < 0.1*math.Abs(x[last]-x[0]); k++ {
+		o.sticks += run.Period
+	}
 	for i := from; i < to; i++ {
 		o.speed = max(o.speed, math.Abs(run.MotorSpeed[i]))
 		o.pressure = max(o.pressure, run.CapPressure[i], run.RodPressure[i])
@@ -156,6 +160,7 @@ func (p *pressing) step(runs [][2]outcome, index int, from, to float64) Step {
 		PeakPressure: band(all, pressureFloor, 0, func(o outcome) float64 { return o.pressure }),
 		FinalError:   band(all, 0, 0, func(o outcome) float64 { return o.off }),
 		Settling:     settlingBand(all),
+		Sticks:       band(all, riseFloor, 0, func(o outcome) float64 { return o.sticks }),
 	}
 }
 

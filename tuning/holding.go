@@ -61,7 +61,7 @@ func (p *pressing) remarkLoad(set *law.Force) {
 			along*1e-3, (p.limit-along)*1e-3)
 	case back > 0:
 		p.d.warn("A force reference below %.3g kN is less than the load: the force loop then drives the rod back at up to %s mm/s for as long as it is asked for, and the position loop does not stop it. Keep the force reference above that whenever force is selected.",
-			back*1e-3, three(set.SpeedLimit*p.model.StrokePerTurn(p.chamber)*inMM))
+			back*1e-3, three(p.limitSpeed(set)*inMM))
 	}
 }
 
@@ -74,7 +74,7 @@ func (p *pressing) remarkStrike(position *law.Position, set *law.Force) {
 		return
 	}
 	p.d.warn("Meeting the work piece in a fast move with force not selected, the force reaches %.3g kN in simulation, above the limit of %.3g kN: only relief valve and torque limit stop it. Select force before the rod is within reach of the work; its speed limit then holds the rod to %s mm/s.",
-		most*1e-3, p.limit*1e-3, three(set.SpeedLimit*p.model.StrokePerTurn(p.chamber)*inMM))
+		most*1e-3, p.limit*1e-3, three(p.limitSpeed(set)*inMM))
 }
 
 // leastForce returns the reference (N) that surely takes the rod to the work: load and breakaway friction.
@@ -85,8 +85,8 @@ func (p *pressing) leastForce() float64 {
 
 // remarkDoubt says how far the piston's force is from the rod's, and from which reference on the work is reached.
 func (p *pressing) remarkDoubt() {
-	p.d.warn("Force from pressures is the piston's: at the rod it is less friction, weight and inertia, so plus or minus %.2g kN between pressing up and easing off. A reference below %.2g kN can stop the rod before the work.",
-		p.model.Coulomb.At(p.contact.Presses)*1e-3, p.leastForce()*1e-3)
+	p.d.warn("Force from pressures is the piston's: at the rod it is less friction, weight and inertia, so plus or minus %.2g kN between pressing up and easing off. A reference below %.2g kN can stop the rod before the work. Each bar that a pressure sensor reads wrong puts the force wrong by %.2g kN on the cap side, %.2g kN on the rod side: set both to zero with the pressure let off.",
+		p.model.Coulomb.At(p.contact.Presses)*1e-3, p.leastForce()*1e-3, p.model.Area.Cap*1e5*1e-3, p.model.Area.Rod*1e5*1e-3)
 	if off := p.d.p.Seen.CellOffset; off != [3]float64{} {
 		p.d.warn("By the load cell logged, the piston's force is %.3g kN more than the rod's, between %.3g and %.3g kN: add that to a force reference that is meant at the rod.",
 			off[1]*1e-3, off[0]*1e-3, off[2]*1e-3)

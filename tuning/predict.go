@@ -36,6 +36,7 @@ type outcome struct {
 	sim.Figures
 	loose, tight         float64 // s, settling to 2.5 and to 1.5 %
 	speed, pressure, off float64
+	sticks               float64 // s, force steps only
 }
 
 func (d *design) predictStep(set law.Position, dir plant.Direction, draws []plant.Model) Step {

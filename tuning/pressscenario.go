@@ -86,7 +86,7 @@ func (p *pressing) runsOnPlay() pressPlay {
 	course := sim.StepAt(sim.Rest, start, c.Position+p.sign()*0.1*p.model.Stroke)
 	return pressPlay{
 		Scenario: Scenario{ID: "press_runs_on", Title: fmt.Sprintf("The position command runs on, press with %s", p.kN(runsOnReference)), Force: true},
-		start:    start, duration: sim.Rest + 2, from: sim.Rest, to: sim.Rest + 2, presses: true, after: runsOnReference,
+		start:    start, duration: sim.Rest + 3, from: sim.Rest, to: sim.Rest + 3, presses: true, after: runsOnReference,
 		demand: p.asking(course, runsOnReference),
 	}
 }

@@ -90,6 +90,7 @@ type Step struct {
 	PeakSpeed    Range   // rad/s at the motor
 	PeakPressure Range   // Pa
 	FinalError   Range   // m or N
+	Sticks       Range   // s, force steps only: until the rod, which friction holds, has gone a tenth of its way
 	History      string  // what happened before the step, as "1 s at rest"
 }
 

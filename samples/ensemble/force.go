@@ -14,6 +14,7 @@ type forceVerdict struct {
 	margins   count // the machine's own margins meet the targets to 1.5 dB and 7 degrees
 	settling  count // within 20 %
 	overshoot count // within 3 points
+	sticks    count // time until the rod moves, within 20 % or 20 ms
 	band      count // figures within their stated band
 	approach  count // peak force never above the limit, on piston and work piece
 	runsOn    count // nor where the position command runs on with nine tenths of the limit as reference
@@ -33,6 +34,7 @@ func (v *forceVerdict) counts() []namedCount {
 		{"true force margins within 1.5 dB, 7 deg of the targets", &v.margins},
 		{"force settling predicted within 20 %", &v.settling},
 		{"force overshoot predicted within 3 points", &v.overshoot},
+		{"rod held by friction in force steps within 20 %, 20 ms", &v.sticks},
 		{"force step figures within their band", &v.band},
 		{"approach below the force limit", &v.approach},
 		{"position command that runs on below the force limit", &v.runsOn},
@@ -136,6 +138,7 @@ func (v *forceVerdict) steps(m *twin.Machine, t *tuning.Proposal, settings twin.
 		v.stable.add(f.Stable)
 		v.settling.add(within(s.Settling.Value, f.Settling, 0.2))
 		v.overshoot.add(math.Abs(s.Overshoot.Value-f.Overshoot) <= 0.03)
+		v.sticks.add(math.Abs(s.Sticks.Value-f.Sticks) <= math.Max(0.2*f.Sticks, 0.02))
 		v.band.add(inside(s.Settling, f.Settling))
 		v.band.add(inside(s.Rise, f.Rise))
 		v.band.add(inside(s.Overshoot, f.Overshoot))

@@ -13,6 +13,7 @@ type Figures struct {
 	PeakPressure float64 // bar, from the step on
 	PeakSpeed    float64 // rpm, from the step on
 	Stable       bool    // motion dies down
+	Sticks       float64 // s, force steps only: until the rod has gone a tenth of its way
 }
 
 // sample is one controller period of a judged run.

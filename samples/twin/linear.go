@@ -106,7 +106,12 @@ func linearisePressed(m *Machine, force float64) *Plant {
 	s.noRipple, s.fixedReservoir = true, true
 	speed := m.Contact.Sign * 0.01 * m.MaxSpeed
 	s.Command(speed)
-	for i := 0; i < 60000 && (s.p[0]*s.areaCap-s.p[1]*s.areaRod-force)*m.Contact.Sign < 0; i++ {
+	const patience = 60000 // steps, after which slip is what keeps the rod from the force
+	for i := 0; i < 2*patience && (s.p[0]*s.areaCap-s.p[1]*s.areaRod-force)*m.Contact.Sign < 0; i++ {
+		if i == patience {
+			speed += m.slip() * force / m.pressingArea()
+			s.Command(speed)
+		}
 		s.Step()
 	}
 	return linearise(s, speed)

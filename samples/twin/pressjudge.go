@@ -36,8 +36,8 @@ func beyond(m *Machine, l Loops) float64 {
 	return c.Position*1e3 + c.Sign*math.Max(l.Force.TravelLimit, 1)
 }
 
-// away is how far (m) before the work piece approaches begin.
-func away(m *Machine) float64 { return math.Min(6e-3, 0.02*m.Stroke) }
+// away is how far (m) before the work piece an approach at the speed (mm/s) begins.
+func away(speed float64) float64 { return math.Max(2e-3, 0.2e-3*speed) }
 
 // onContact presses from the work piece on with the force (kN) by time.
 func onContact(m *Machine, l Loops, until float64, force func(t float64) float64) pressing {
@@ -64,7 +64,23 @@ func ForceSteps(m *Machine, l Loops, low, high float64) (up, down Figures) {
 	for n < len(all) && all[n].t < 8 {
 		n++
 	}
-	return figures(all[:n], 4, low, high), figures(all[n-1:], 8, high, low)
+	up, down = figures(all[:n], 4, low, high), figures(all[n-1:], 8, high, low)
+	up.Sticks, down.Sticks = sticks(all[:n], 4), sticks(all[n-1:], 8)
+	return up, down
+}
+
+// sticks returns how long (s) after time at (s) the rod has gone a tenth of its way to the end.
+func sticks(all []sample, at float64) float64 {
+	for len(all) > 1 && all[1].t <= at {
+		all = all[1:]
+	}
+	way := all[len(all)-1].x - all[0].x
+	for _, s := range all {
+		if (s.x-all[0].x)/way >= 0.1 {
+			return s.t - at
+		}
+	}
+	return 0
 }
 
 // PressFigures are what a run on the work piece shows.
@@ -88,7 +104,7 @@ func (f PressFigures) Peak() float64 { return math.Max(f.PeakForce, f.PeakWork-f
 
 // pressFigures reads a run from time from (s) on; target (kN) is the force asked for at its end.
 func pressFigures(m *Machine, all []sample, p *loopPlayer, from, target float64) PressFigures {
-	out := PressFigures{Switches: p.switches, Jump: p.jump * 60, Pushes: math.Max((m.AxialLoad()+m.LoadSlope*(m.Contact.Position-m.Stroke/2))*m.Contact.Sign*1e-3, 0)}
+	out := PressFigures{Jump: p.jump * 60, Pushes: math.Max((m.AxialLoad()+m.LoadSlope*(m.Contact.Position-m.Stroke/2))*m.Contact.Sign*1e-3, 0)}
 	end := all[len(all)-1].t
 	for i, s := range all {
 		if s.t < from {
@@ -99,8 +115,11 @@ func pressFigures(m *Machine, all []sample, p *loopPlayer, from, target float64)
 		if i > 0 && all[i-1].contact > 0 && s.contact == 0 {
 			out.Bounces++
 		}
-		if i > 0 && s.t > end-1 && s.byForce != all[i-1].byForce {
-			out.HeldSwitches++
+		if i > 0 && s.byForce != all[i-1].byForce {
+			out.Switches++
+			if s.t > end-1 {
+				out.HeldSwitches++
+			}
 		}
 	}
 	last := all[len(all)-1]
@@ -113,8 +132,8 @@ func pressFigures(m *Machine, all []sample, p *loopPlayer, from, target float64)
 // with the position reference running on, and pressing at a share of the force limit.
 func Approach(m *Machine, l Loops, part float64) PressFigures {
 	c, f := m.Contact, l.Force
-	start := c.Position - c.Sign*away(m)
-	way := away(m)*1e3 + f.TravelLimit
+	start := c.Position - c.Sign*away(f.ApproachSpeed)
+	way := away(f.ApproachSpeed)*1e3 + f.TravelLimit
 	force := share(m, part)
 	const rest, gather = 1.0, 0.05 // s, of rest, and to come up to speed
 	p := pressing{start: start, until: 4 + way/f.ApproachSpeed, plan: func(t float64) Reference {
@@ -139,9 +158,9 @@ func Approach(m *Machine, l Loops, part float64) PressFigures {
 // loops alone have to stop the rod.
 func RunsOn(m *Machine, l Loops, part float64) PressFigures {
 	c := m.Contact
-	start := c.Position - c.Sign*away(m)
+	start := math.Max(0, math.Min(m.Stroke, c.Position-c.Sign*5e-3))
 	force := share(m, part)
-	p := pressing{start: start, until: 5, plan: func(t float64) Reference {
+	p := pressing{start: start, until: 4, plan: func(t float64) Reference {
 		r := Reference{Position: start * 1e3, Pressing: true, Force: force}
 		if t >= 1 {
 			r.Position = (c.Position + c.Sign*0.1*m.Stroke) * 1e3
@@ -219,7 +238,7 @@ func Ramp(m *Machine, l Loops, lower, higher float64) RampFigures {
 	low, high := share(m, lower), share(m, higher)
 	c := m.Contact
 	ends := press + 2*ramp + hold + 1
-	far := (c.Position - c.Sign*away(m)) * 1e3
+	far := (c.Position - c.Sign*away(l.Force.ApproachSpeed)) * 1e3
 	way := math.Abs(beyond(m, l) - far)
 	p := onContact(m, l, ends+way/l.Force.ApproachSpeed+2, nil)
 	at := beyond(m, l)
@@ -235,7 +254,8 @@ func Ramp(m *Machine, l Loops, lower, higher float64) RampFigures {
 		return r
 	}
 	all, player := p.run(m, l)
-	out := RampFigures{PressFigures: pressFigures(m, all, player, 0, 0)}
+	out := RampFigures{PressFigures: pressFigures(m, all, player, press, 0)}
+	out.Bounces = 0 // it lets go on purpose
 	for _, s := range all {
 		if s.t > press && s.t < ends-1 {
 			out.Lag = math.Max(out.Lag, math.Abs(s.value-p.plan(s.t).Force))

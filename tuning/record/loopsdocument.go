@@ -118,6 +118,7 @@ type stepPart struct {
 	PeakSpeed    number  `json:"peak_speed_rpm"`
 	PeakPressure *number `json:"peak_pressure_bar"`
 	FinalError   number  `json:"final_error"`
+	Sticks       *number `json:"sticks_s,omitempty"` // force steps only
 	Band         struct {
 		Rise         [2]number  `json:"rise_s"`
 		Settling     [2]number  `json:"settling_s"`

@@ -124,6 +124,9 @@ func encodeStep(s tuning.Step, pressures bool) stepPart {
 	band := func(r tuning.Range, f float64) [2]number { return [2]number{number(r.Low * f), number(r.High * f)} }
 	part.Band.Rise, part.Band.Settling, part.Band.Overshoot = band(s.Rise, 1), band(s.Settling, 1), band(s.Overshoot, 100)
 	part.Band.PeakSpeed, part.Band.FinalError = band(s.PeakSpeed, 60/rev), band(s.FinalError, factor)
+	if s.Loop == "force" {
+		part.Sticks = optional(s.Sticks.Value)
+	}
 	if pressures {
 		pressure := band(s.PeakPressure, 1/bar)
 		part.PeakPressure, part.Band.PeakPressure = optional(s.PeakPressure.Value/bar), &pressure
