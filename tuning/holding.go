@@ -88,8 +88,8 @@ func (p *pressing) remarkDoubt() {
 	p.d.warn("Force from pressures is the piston's: at the rod it is less friction, weight and inertia, so plus or minus %.2g kN between pressing up and easing off. A reference below %.2g kN can stop the rod before the work. Each bar that a pressure sensor reads wrong puts the force wrong by %.2g kN on the cap side, %.2g kN on the rod side: set both to zero with the pressure let off.",
 		p.model.Coulomb.At(p.contact.Presses)*1e-3, p.leastForce()*1e-3, p.model.Area.Cap*1e5*1e-3, p.model.Area.Rod*1e5*1e-3)
 	if off := p.d.p.Seen.CellOffset; off != [3]float64{} {
-		p.d.warn("By the load cell logged, the piston's force is %.3g kN more than the rod's, between %.3g and %.3g kN: add that to a force reference that is meant at the rod.",
-			off[1]*1e-3, off[0]*1e-3, off[2]*1e-3)
+		p.d.warn("By the load cell logged, the piston's force is %.3g kN more than the rod's while pressing up and %.3g kN while easing off: friction of %.2g kN either way, %.2g kN in slow travel, about %.3g kN of load, weight and sensors' zeros, of which the load found in travel is %.3g kN. Add the first to a force reference that is meant at the rod.",
+			off[2]*1e-3, off[0]*1e-3, math.Abs(off[2]-off[0])/2*1e-3, p.model.Coulomb.At(p.contact.Presses)*1e-3, off[1]*1e-3, -p.model.AxialLoad*1e-3)
 	}
 }
 

@@ -124,8 +124,8 @@ type Seen struct {
 	Pressure   PerChamber[[2]float64] // Pa
 	Force      [2]float64             // N, hydraulic
 	PressForce [2]float64             // N, hydraulic while pressing; zero without pressing
-	// CellOffset is the piston's force from pressures less the load cell's (N): the end
-	// of the lowest twentieth, the middle, the start of the highest; zeros without a load cell.
+	// CellOffset is the piston's force from pressures less the load cell's (N): that while
+	// the force eases off, the middle, that while it is pressed up; zeros without a load cell.
 	CellOffset   [3]float64 `json:",omitzero"`
 	Accel        float64    // rad/s², largest motor acceleration
 	Noise        Noise

@@ -102,6 +102,7 @@ type Sensors struct {
 	CountsPerRev                float64
 	CurrentNoise                float64 // A
 	NoPressures                 bool    // not logged
+	LoadCell                    bool    // the force on the work piece is logged
 	JitterSteps                 int     // largest clock jitter, in simulation steps
 }
 

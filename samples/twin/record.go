@@ -18,6 +18,7 @@ type measured struct {
 	p        [2]float64
 	delayed  float64 // x as the outer loop gets it
 	delayedP [2]float64
+	cell     float64 // N, by the load cell, positive when the rod pushes outward
 }
 
 // recorder samples a simulation into a log.
@@ -50,6 +51,9 @@ func newRecorder(m *Machine, seed uint64, positions, forces bool) *recorder {
 		r.columns = append(r.columns,
 			Column{Channel: "cap_pressure", Unit: "bar", Factor: 1e-5, Decimals: 2},
 			Column{Channel: "rod_pressure", Unit: "bar", Factor: 1e-5, Decimals: 2})
+	}
+	if m.Sensors.LoadCell {
+		r.columns = append(r.columns, Column{Channel: "force", Unit: "kN", Factor: 1e-3, Decimals: 4})
 	}
 	r.columns = append(r.columns, Column{Channel: "motor_current", Unit: "A", Factor: 1, Decimals: 2})
 	if positions {
@@ -91,6 +95,9 @@ func (r *recorder) measure(s *Sim) measured {
 		out.p[i] = quantise(s.sensedP[i]+sn.PressureOffset[i]+noise, sn.PressureStep)
 		late := s.back(&s.historyP[i], r.m.OuterDelay)
 		out.delayedP[i] = quantise(late+sn.PressureOffset[i]+noise, sn.PressureStep)
+	}
+	if c := r.m.Contact; c != nil {
+		out.cell = s.contact * c.Sign
 	}
 	r.tick++
 	return out
@@ -158,6 +165,8 @@ func (r *recorder) write(t, command, theta float64, got measured, current float6
 			v = theta
 		case "rod_position":
 			v = got.x
+		case "force":
+			v = got.cell
 		case "cap_pressure":
 			v = got.p[0]
 		case "rod_pressure":
