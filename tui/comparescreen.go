@@ -170,7 +170,7 @@ func (s *compareScreen) view(a *App, width, height int) []string {
 	case machinePart:
 		return append(lines, s.machine(a, r, width, room)...)
 	}
-	return append(lines, s.notes(r, width, room)...)
+	return append(lines, s.notes(a, r, width, room)...)
 }
 
 func (s *compareScreen) empty(a *App, width int) []string {

@@ -123,15 +123,15 @@ func (s *compareScreen) meaning(a *App, c compare.Change, width int) []string {
 	if !c.Changed {
 		return append(lines, wrap("The logs do not show a change.", width)...)
 	}
-	lines = append(lines, hang("often means: ", c.OftenMeans, width)...)
-	return append(lines, hang("could also be: ", c.CouldAlsoBe, width)...)
+	lines = append(lines, hang("often means: ", a.units.say(c.OftenMeans), width)...)
+	return append(lines, hang("could also be: ", a.units.say(c.CouldAlsoBe), width)...)
 }
 
 // notes lists what could not be compared and how far the words hold.
-func (s *compareScreen) notes(r *compare.Report, width, height int) []string {
+func (s *compareScreen) notes(a *App, r *compare.Report, width, height int) []string {
 	var lines []string
 	for _, n := range r.Notes {
-		lines = append(lines, hang("! ", n, width)...)
+		lines = append(lines, hang("! ", a.units.say(n), width)...)
 	}
 	lines = append(lines, hang("- ", fmt.Sprintf("Better, worse, no difference and changed hold jointly: at most %.0f %% of such comparisons hold any false word. Too few means that the repeats cannot tell.", 100*compare.Risk), width)...)
 	return window(lines, s.at[notePart], height)

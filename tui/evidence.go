@@ -44,7 +44,7 @@ func (s *plantScreen) plotLines(a *App, width, height int) []string {
 	if e.text != nil {
 		lines := []string{title}
 		for _, t := range e.text {
-			lines = append(lines, hang("- ", t, width)...)
+			lines = append(lines, hang("- ", a.units.say(t), width)...)
 		}
 		return window(lines, 0, height)
 	}

@@ -136,7 +136,7 @@ func (f *inUse) view(a *App, width, height int) []string {
 		note = "The table of turns along the stroke stays as the file of settings has it. " + note
 	}
 	lines = append(lines, "")
-	for _, l := range wrap(note, width-4) {
+	for _, l := range wrap(a.units.say(note), width-4) {
 		lines = append(lines, a.styles.faint.draw("  "+l))
 	}
 	return lines

@@ -48,7 +48,7 @@ func (s *loopsScreen) says(a *App) string {
 	if !ok {
 		return state + "Position loop proposed."
 	}
-	return state + fmt.Sprintf("Least gain margin %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + limitText(t)
+	return state + fmt.Sprintf("Least gain margin %s dB (asked %.1f), %sing at %s.", decibelText(w.GainMargin), decibels(t.Targets.GainMargin), w.Direction, a.units.show(w.Position, quantity.Length)) + a.units.say(limitText(t))
 }
 
 // limitText names what holds the loop back most; its page says the rest.
@@ -76,7 +76,7 @@ func (s *loopsScreen) next(a *App) string {
 	case t == nil:
 		return "2 shows what the plant lacks"
 	case t.Loops.Position == nil:
-		return t.NotProposed["position"]
+		return a.units.say(t.NotProposed["position"])
 	case pages[s.page%len(pages)].name == "Bring-up":
 		return "follow the steps from the top; z shows them large; s saves the settings"
 	}
@@ -164,7 +164,7 @@ func (s *loopsScreen) left(a *App, width, height int) []string {
 		loop = "force"
 	}
 	if why, missing := t.NotProposed[loop]; missing {
-		lines = hang("No "+loop+" loop: ", why, width)
+		lines = hang("No "+loop+" loop: ", a.units.say(why), width)
 	} else {
 		lines = settingLines(a, loop, width)
 	}

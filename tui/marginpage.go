@@ -78,7 +78,7 @@ func marginPage(a *App, width, height int) []string {
 	}
 	lines = append(lines, row("asked", decibelText(t.Targets.GainMargin)+" dB", degreeText(t.Targets.PhaseMargin), digits(t.Targets.SensitivityPeak, 3)))
 	if w, ok := t.Worst["position"]; ok && w.Why != "" && height > len(lines)+9 {
-		lines = append(lines, wrap("Tightest: "+w.Why, width)...)
+		lines = append(lines, wrap("Tightest: "+a.units.say(w.Why), width)...)
 	}
 	if room := height - len(lines); room >= 5 {
 		p := marginPlot(a.units, t)

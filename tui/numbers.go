@@ -34,6 +34,9 @@ func (u units) all(si []float64, d Quantity) []float64 {
 	return out
 }
 
+// say returns prose from below, which is written in metric units, in the user's.
+func (u units) say(text string) string { return quantity.Restate(text, u.system) }
+
 // show writes a value with its unit; "none" for an infinite one.
 func (u units) show(si float64, d Quantity) string {
 	if math.IsInf(si, 0) {

@@ -25,18 +25,18 @@ func limitPage(a *App, width, _ int) []string {
 	before := ""
 	for _, l := range a.work.Proposal.Limits {
 		if l.What != before {
-			lines = append(lines, hang("- ", l.What, width)...)
+			lines = append(lines, hang("- ", a.units.say(l.What), width)...)
 			before = l.What
 		}
 		if l.Remedy != "" {
-			lines = append(lines, hang("  remedy: ", fmt.Sprintf("%s, gain x %s", l.Remedy, digits(l.Gain, 3)), width)...)
+			lines = append(lines, hang("  remedy: ", fmt.Sprintf("%s, gain x %s", a.units.say(l.Remedy), digits(l.Gain, 3)), width)...)
 		}
 	}
 	if len(lines) == 0 {
 		lines = wrap("Nothing is known to hold the loop back.", width)
 	}
 	for _, w := range a.work.Proposal.Warnings {
-		lines = append(lines, hang("! ", w, width)...)
+		lines = append(lines, hang("! ", a.units.say(w), width)...)
 	}
 	return lines
 }
@@ -45,11 +45,11 @@ func bringUpPage(a *App, width, _ int) []string {
 	var lines []string
 	list := func(mark string, texts []string) {
 		for _, t := range texts {
-			lines = append(lines, hang(mark, t, width)...)
+			lines = append(lines, hang(mark, a.units.say(t), width)...)
 		}
 	}
 	for i, s := range a.work.Proposal.BringUp {
-		for _, l := range hang(fmt.Sprintf("%d. ", i), s.Title, width) {
+		for _, l := range hang(fmt.Sprintf("%d. ", i), a.units.say(s.Title), width) {
 			lines = append(lines, a.styles.strong.draw(l))
 		}
 		if s.Settings != nil {
@@ -121,7 +121,7 @@ func guardPage(a *App, width, _ int) []string {
 	known("torque limit", g.TorqueLimit, quantity.Torque)
 	row("soft limits", u.show(g.SoftLow, quantity.Length)+" and "+u.show(g.SoftHigh, quantity.Length))
 	for _, w := range g.Why {
-		lines = append(lines, hang("- ", w, width)...)
+		lines = append(lines, hang("- ", u.say(w), width)...)
 	}
 	return lines
 }
@@ -130,9 +130,9 @@ func scalePage(a *App, width, _ int) []string {
 	lines := wrap("The same relation of turns to stroke in other forms; take the one your controller holds.", width)
 	for _, s := range a.work.Proposal.Scales {
 		lines = append(lines, a.styles.strong.draw(cell(s.Form, width)))
-		lines = append(lines, hang("  ", s.Text, width)...)
+		lines = append(lines, hang("  ", a.units.say(s.Text), width)...)
 		left := fmt.Sprintf("leaves %s (%s ppm)", a.units.show(s.Error, quantity.Length), digits(s.ErrorPPM, 3))
-		lines = append(lines, hang("  ", strings.TrimSuffix(left+". "+s.Note, ". "), width)...)
+		lines = append(lines, hang("  ", strings.TrimSuffix(left+". "+a.units.say(s.Note), ". "), width)...)
 	}
 	return lines
 }
@@ -140,7 +140,7 @@ func scalePage(a *App, width, _ int) []string {
 func cautionPage(a *App, width, _ int) []string {
 	var lines []string
 	for _, c := range a.work.Proposal.Cautions {
-		lines = append(lines, hang("! ", c, width)...)
+		lines = append(lines, hang("! ", a.units.say(c), width)...)
 	}
 	return lines
 }

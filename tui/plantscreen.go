@@ -88,7 +88,7 @@ func (s *plantScreen) says(a *App) string {
 		if held, judged, ok := strings.Cut(v, ": "); ok && strings.HasPrefix(held, "On ") {
 			v = upper(judged)
 		}
-		text += " " + v
+		text += " " + a.units.say(v)
 	}
 	return text
 }
@@ -106,7 +106,7 @@ func (s *plantScreen) next(a *App) string {
 		return "o opens logs of your machine"
 	}
 	if e := p.Est(s.current()); !e.Known() && e.From != "" {
-		return "for " + words(s.current().String()) + ": log " + e.From
+		return "for " + words(s.current().String()) + ": log " + a.units.say(e.From)
 	}
 	if !p.Est(plant.StrokePerTurnExtend).Known() && !p.Est(plant.StrokePerTurnRetract).Known() {
 		return "1 says what is missing from the logs; settings need travel per turn"

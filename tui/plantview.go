@@ -25,14 +25,14 @@ func (s *plantScreen) view(a *App, width, height int) []string {
 	lines := s.chain(a, width)
 	warning := ""
 	if len(p.Warnings) > 0 {
-		warning = "! " + upper(plain(p.Warnings[0]))
+		warning = "! " + upper(a.units.say(plain(p.Warnings[0])))
 	}
 	lines = append(lines, a.styles.strong.draw(cell(warning, width)))
 	from, rows := s.rows(height)
 	for i := from; i < from+rows; i++ {
 		lines = append(lines, s.row(a, i, width))
 	}
-	for _, l := range inRows(2, hang("   ", s.reason(p), width), width) {
+	for _, l := range inRows(2, hang("   ", a.units.say(s.reason(p)), width), width) {
 		lines = append(lines, a.styles.faint.draw(l))
 	}
 	return append(lines, s.plotLines(a, width, height-len(lines))...)
@@ -128,8 +128,8 @@ func (s *plantScreen) empty(a *App, width int) []string {
 		}
 	case a.stopped():
 		f, _ := a.work.Logs.stop()
-		say(f.Text)
-		say("Do: " + f.Do)
+		say(a.units.say(f.Text))
+		say("Do: " + a.units.say(f.Do))
 	case a.task != nil:
 		say("The way is: read the logs, judge them, fit the plant, propose the loops. Each screen fills as soon as its part is done.")
 	default:

@@ -42,7 +42,7 @@ func (s *responseScreen) says(a *App) string {
 	case r == nil:
 		return "Simulating."
 	}
-	text := r.Scenario.Title + "."
+	text := a.units.say(r.Scenario.Title) + "."
 	if r.Quick {
 		text = "Quick look, the search goes on. " + text
 	}

@@ -58,9 +58,9 @@ func (s *tracesScreen) says(a *App) string {
 	}
 	if f, ok := l.stop(); ok {
 		if n := l.stops(); n > 1 {
-			return fmt.Sprintf("STOP, %d faults. The first: %s", n, f.Text)
+			return fmt.Sprintf("STOP, %d faults. The first: %s", n, a.units.say(f.Text))
 		}
-		return "STOP: " + f.Text
+		return "STOP: " + a.units.say(f.Text)
 	}
 	harm, can := 0, 0
 	for _, f := range l.Report.Findings {
@@ -94,7 +94,7 @@ func (s *tracesScreen) next(a *App) string {
 		return "o opens logs of your machine"
 	case a.stopped():
 		f, _ := l.stop()
-		return strings.TrimSuffix(f.Do, ".") + ". m changes how it is read here."
+		return strings.TrimSuffix(a.units.say(f.Do), ".") + ". m changes how it is read here."
 	case a.work.Demo:
 		return "2 shows what was fitted from these; o opens logs of your own machine"
 	}

@@ -215,7 +215,7 @@ func (s *tracesScreen) lists(a *App, width, height int) []string {
 			text = "no"
 		}
 		if able[i].Why != "" {
-			text += ": " + able[i].Why
+			text += ": " + a.units.say(able[i].Why)
 		}
 		lines = append(lines, s.entry(a, i, cell(words(able[i].param.String()), 24)+text, width))
 	}
@@ -234,14 +234,14 @@ func (s *tracesScreen) findings(a *App, width, height int) []string {
 		if i == s.at {
 			chosen = len(lines)
 		}
-		line := cell(severityWords[f.Severity], 5) + cell(words(f.ID), 18) + f.Text
+		line := cell(severityWords[f.Severity], 5) + cell(words(f.ID), 18) + a.units.say(f.Text)
 		lines = append(lines, s.entry(a, i, line, width))
 		switch {
 		case i == s.at && s.inList:
-			lines = append(lines, hang("       ", f.Text, width)...)
-			lines = append(lines, hang("       do: ", f.Do, width)...)
+			lines = append(lines, hang("       ", a.units.say(f.Text), width)...)
+			lines = append(lines, hang("       do: ", a.units.say(f.Do), width)...)
 		case i == s.at && f.Do != "":
-			lines = append(lines, cell("       do: "+f.Do, width))
+			lines = append(lines, cell("       do: "+a.units.say(f.Do), width))
 		}
 	}
 	return window(lines, keep(chosen, len(lines), height), height)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -301,7 +302,9 @@ func TestSheet(t *testing.T) {
 			t.Errorf("the sheet lacks %q", w)
 		}
 	}
-	if inch := Sheet(p, quantity.Inch); !strings.Contains(inch, " in") {
+	// Nothing in it stays metric, its notes and reasons neither.
+	metric := regexp.MustCompile(`\d (mm|mm/s|kN|bar|kg|Nm|L)\b`)
+	if inch := Sheet(p, quantity.Inch); !strings.Contains(inch, " in") || metric.MatchString(inch) {
 		t.Error("the sheet shows no inches when asked to")
 	}
 }

@@ -64,7 +64,7 @@ func (p *Plan) cautions() []string {
 func (s *sheet) line(lead, text string) {
 	indent := strings.Repeat(" ", len(lead))
 	row, length := lead, 0
-	for _, word := range strings.Fields(text) {
+	for _, word := range strings.Fields(quantity.Restate(text, s.system)) {
 		if length > 0 && len([]rune(row))+1+len([]rune(word)) > sheetWidth {
 			s.WriteString(row + "\n")
 			row, length = indent, 0

@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/quantity"
 )
@@ -50,19 +51,21 @@ type group struct {
 }
 
 func (p *page) heading(text string) {
-	p.blocks = append(p.blocks, block{kind: headingBlock, text: text})
+	p.blocks = append(p.blocks, block{kind: headingBlock, text: p.say(text)})
 }
 
 func (p *page) line(format string, args ...any) {
-	p.blocks = append(p.blocks, block{kind: lineBlock, text: fmt.Sprintf(format, args...)})
+	p.blocks = append(p.blocks, block{kind: lineBlock, text: p.say(fmt.Sprintf(format, args...))})
 }
 
-func (p *page) loud(text string) { p.blocks = append(p.blocks, block{kind: loudBlock, text: text}) }
+func (p *page) loud(text string) {
+	p.blocks = append(p.blocks, block{kind: loudBlock, text: p.say(text)})
+}
 
 // list adds one entry per item; without items it adds nothing.
 func (p *page) list(mark string, items []string) {
 	if len(items) > 0 {
-		p.blocks = append(p.blocks, block{kind: listBlock, mark: mark, items: items})
+		p.blocks = append(p.blocks, block{kind: listBlock, mark: mark, items: p.sayAll(items)})
 	}
 }
 
@@ -73,13 +76,29 @@ func (p *page) table(header []string, rows [][]string) {
 }
 
 func (p *page) step(title string, groups []group) {
-	p.blocks = append(p.blocks, block{kind: stepBlock, text: title, groups: groups})
+	said := slices.Clone(groups)
+	for i := range said {
+		said[i].items = p.sayAll(said[i].items)
+	}
+	p.blocks = append(p.blocks, block{kind: stepBlock, text: p.say(title), groups: said})
 }
 
 func (p *page) draw(f *figure) {
 	if f != nil {
+		f.title, f.about = p.say(f.title), p.say(f.about)
 		p.blocks = append(p.blocks, block{kind: figureBlock, figure: f})
 	}
+}
+
+// say returns prose, which is written in metric units, in the page's.
+func (p *page) say(text string) string { return quantity.Restate(text, p.system) }
+
+func (p *page) sayAll(texts []string) []string {
+	said := make([]string, len(texts))
+	for i, t := range texts {
+		said[i] = p.say(t)
+	}
+	return said
 }
 
 // show prints an SI value in the page's units.
