@@ -193,7 +193,7 @@ func (d *design) setScale(set *law.Position) {
 		set.Turns = plant.PerDirection[float64]{Extend: least, Retract: least}
 	case machine.ScaleChamber:
 		set.ByChamber = true
-		set.ChamberBand = 0.25 * max(d.model.Coulomb.Extend, d.model.Coulomb.Retract)
+		set.ChamberBand = d.typed.up("scale_chamber_band", d.chamberBand(), 1e-3)
 		set.Turns.Extend = round(d.model.StrokePerTurn(plant.Cap))
 		set.Turns.Retract = round(d.model.StrokePerTurn(plant.Rod))
 	case machine.ScaleTable:
@@ -209,6 +209,14 @@ func (d *design) setScale(set *law.Position) {
 	}
 }
 
+// chamberBand returns the force (N) that has to point the other way before the pair
+// of scales changes: a quarter of friction, so that slow travel either way passes it, and clear
+// of the pressures' noise.
+func (d *design) chamberBand() float64 {
+	noise := d.p.Seen.Noise.Pressure * math.Hypot(d.model.Area.Cap, d.model.Area.Rod)
+	return max(0.25*max(d.model.Coulomb.Extend, d.model.Coulomb.Retract), 4*noise)
+}
+
 // travelPerTurn returns rod travel per motor angle (m/rad) in the direction: as
 // fitted, or that of the chamber that carries where a what-if changed the chamber.
 func (d *design) travelPerTurn(dir plant.Direction) float64 {
@@ -220,14 +228,26 @@ func (d *design) travelPerTurn(dir plant.Direction) float64 {
 	return d.model.StrokePerTurn(now)
 }
 
-// turnsAt returns the turns per travel (rad/m) that the settings apply at a place.
-func turnsAt(set *law.Position, at loop.Place) float64 {
-	switch {
-	case set.ByChamber && at.Chamber == plant.Rod:
-		return set.Turns.Retract
-	case set.ByChamber:
-		return set.Turns.Extend
-	case set.Table != nil:
+// turnsAt returns the turns per travel (rad/m) that the settings apply at a place of
+// the model. Where the hydraulic force lies inside the band of a scale by chamber either pair
+// may be in use, and the larger counts.
+func turnsAt(m *plant.Model, set *law.Position, at loop.Place) float64 {
+	if set.ByChamber {
+		force := (m.Area.Cap - m.Area.Rod) * m.LowPressure
+		if over := m.Area.At(at.Chamber) * (at.Pressure - m.LowPressure); at.Chamber == plant.Cap {
+			force += over
+		} else {
+			force -= over
+		}
+		switch {
+		case force > set.ChamberBand:
+			return set.Turns.Extend
+		case force < -set.ChamberBand:
+			return set.Turns.Retract
+		}
+		return max(set.Turns.Extend, set.Turns.Retract)
+	}
+	if set.Table != nil {
 		return set.Table.At(at.Position, at.Direction)
 	}
 	return set.Turns.At(at.Direction)
@@ -241,7 +261,7 @@ func loopAt(m *plant.Model, set *law.Position, c corner) loop.Position {
 	l.Axis.Viscous *= c.mode.damping
 	l.Axis.Resistance *= c.mode.damping
 	l.Kp, l.Ki = set.Kp.At(c.place.Direction), set.Ki.At(c.place.Direction)
-	l.Turns = turnsAt(set, c.place)
+	l.Turns = turnsAt(m, set, c.place)
 	l.PressureDamping, l.Highpass, l.Lowpass = set.PressureDamping, set.Highpass, set.Lowpass
 	return l
 }

@@ -73,6 +73,7 @@ func (d *design) guardMismatch(g *Guards) {
 	}
 	g.because("Encoder against transducer over %.2g s: in these logs 99.9 %% of such stretches differ by less than %.2g mm; a reversal adds up to %.2g mm%s. The threshold is %.2g times their sum, so a false alarm asks for all of them at once.",
 		mismatchTime, usual*inMM, lost*inMM, squeezed, guardFactor)
+	g.because("What stays below goes unseen: a turn or count lost that is worth less than %.2g mm, a reading that drifts more slowly than %.2g mm/s. Check a mark on the machine against the reading now and then.", g.Mismatch*inMM, g.Mismatch/mismatchTime*inMM)
 	g.because("A controller that compares totals instead must have that fault off, or set to zero again at each standstill: slip makes the totals part for ever under load.")
 }
 
@@ -126,20 +127,41 @@ func (d *design) guardFollowing(g *Guards, set law.Position) {
 	}
 	top := 0.9 * set.SpeedLimit / max(set.Turns.Extend, set.Turns.Retract, least)
 	rest := guardFactor * (2*set.Window + d.droop(&set) + 6*d.p.Seen.Noise.Position)
-	g.FollowingError = []plant.Point{{X: 0, Y: rest}}
-	shares := []float64{0.25, 0.5, 1}
-	worst := make([]float64, len(shares))
-	sim.Each(len(shares), func(i int) { worst[i] = d.largestError(set, shares[i]*top) })
-	for i, share := range shares {
-		before := g.FollowingError[len(g.FollowingError)-1].Y
-		g.FollowingError = append(g.FollowingError, plant.Point{X: share * top, Y: max(before, rest+guardFactor*worst[i])})
+	marks := make([]float64, len(guardSpeeds))
+	for k, share := range guardSpeeds {
+		marks[k] = share * top
 	}
-	g.because("Following error: %.2g times the largest of simulated smooth moves both ways over the mass range, on top of what slip, window and noise leave at rest. Position commands that jump exceed it by design: ramp them, or leave the guard off for them.", guardFactor)
+	worst := d.errorsBySpeed(set, marks)
+	before := 0.0
+	for k, mark := range marks {
+		before = max(before, rest+guardFactor*worst[k])
+		g.FollowingError = append(g.FollowingError, plant.Point{X: mark, Y: before})
+	}
+	g.because("Following error by the speed demanded at the moment: %.2g times the largest of simulated smooth moves at all speeds, both ways over the mass range, on top of what slip, window and noise leave at rest. While a move ends the error falls later than the speed, which the lowest speeds allow for. Position commands that jump exceed it by design: ramp them, or leave the guard off for them.", guardFactor)
 }
 
-// largestError returns the largest distance (m) between reference and position in
-// smooth moves at the speed (m/s) both ways.
-func (d *design) largestError(set law.Position, speed float64) float64 {
+// guardSpeeds are the shares of the top speed that the table of following errors
+// holds; moves are simulated at each but standstill.
+var guardSpeeds = []float64{0, 0.1, 0.25, 0.5, 1}
+
+// errorsBySpeed returns, for each mark (m/s, increasing), the largest distance (m)
+// between reference and position in smooth moves while the speed demanded lies
+// between the mark's neighbours, so that straight lines between the marks lie above all.
+func (d *design) errorsBySpeed(set law.Position, marks []float64) []float64 {
+	each := make([][]float64, len(marks))
+	sim.Each(len(marks)-1, func(i int) { each[i+1] = d.moveErrors(set, marks[i+1], marks) })
+	worst := make([]float64, len(marks))
+	for _, errors := range each[1:] {
+		for k, e := range errors {
+			worst[k] = max(worst[k], e)
+		}
+	}
+	return worst
+}
+
+// moveErrors returns the errors of errorsBySpeed in moves at the speed (m/s) both ways.
+func (d *design) moveErrors(set law.Position, speed float64, marks []float64) []float64 {
+	worst := make([]float64, len(marks))
 	low, high := d.places[0], d.places[len(d.places)-1]
 	if c := d.model.Contact; c != nil && c.Presses == plant.Extend {
 		high = min(high, c.Position-stepSize(&d.model))
@@ -147,11 +169,10 @@ func (d *design) largestError(set law.Position, speed float64) float64 {
 		low = max(low, c.Position+stepSize(&d.model))
 	}
 	if high <= low {
-		return 0
+		return worst
 	}
 	kp := min(set.Kp.Extend, set.Kp.Retract)
 	accel := 0.5 * speed * kp
-	worst := 0.0
 	for _, factor := range []float64{1, d.factors[len(d.factors)-1]} {
 		for _, ends := range [][2]float64{{low, high}, {high, low}} {
 			free := clearOf(d.model)
@@ -159,7 +180,12 @@ func (d *design) largestError(set law.Position, speed float64) float64 {
 			run := sim.Do(sim.Experiment{Model: &free, MassFactor: factor, Loops: law.Loops{Position: &set}, Start: ends[0],
 				Duration: sim.Rest + min(moves+0.5, 20), Demand: course, All: true})
 			for i, r := range run.Reference {
-				worst = max(worst, math.Abs(r-run.Position[i]))
+				demanded := math.Abs(course(float64(i) * run.Period).Rate)
+				for k := range marks {
+					if (k == 0 || demanded >= marks[k-1]) && (k+1 == len(marks) || demanded <= marks[k+1]) {
+						worst[k] = max(worst[k], math.Abs(r-run.Position[i]))
+					}
+				}
 			}
 		}
 	}

@@ -21,13 +21,13 @@ const (
 // Without pressures nobody knows slip, load and stick-slip: the integral that served
 // most simulated machines, over a window of half the largest acceptable one.
 const (
-	blindIntegral = 0.015
+	blindIntegral = 0.008
 	blindWindow   = windowShare / 2
 )
 
 // integralShares are the ki over kp² tried: what the integral gathers during a step
 // comes back as a tail of ki/kp² of it, which should stay inside the 2 % band.
-var integralShares = []float64{0.004, 0.008, 0.015, 0.03, 0.06}
+var integralShares = []float64{0, 0.004, 0.008, 0.015, 0.03, 0.06}
 
 // droop returns the largest distance (m) from the reference at which the rod can
 // come to rest under proportional action alone: slip under load and friction,
@@ -46,7 +46,7 @@ func (d *design) droop(set *law.Position) float64 {
 
 // scaleGain returns what the scale makes of a speed demand: 1 where turns fit the chamber that carries.
 func scaleGain(m *plant.Model, set *law.Position, c corner) float64 {
-	return turnsAt(set, c.place) * m.StrokePerTurn(c.place.Chamber)
+	return turnsAt(m, set, c.place) * m.StrokePerTurn(c.place.Chamber)
 }
 
 // jump returns the largest stick-slip jump (m) over the grid, 2 (Fs - Fc)/K with

@@ -73,20 +73,29 @@ type search struct {
 	limit   plant.PerDirection[gainLimit]
 }
 
-// fastest returns the low-pass with the best product of both directions' gains,
-// and those gains: the targets hold over the grid on the model.
-func (d *design) fastest(m *plant.Model, set law.Position, f loop.Fineness) search {
+// searches returns, for each low-pass, the gains at which the targets hold over
+// the grid on the model.
+func (d *design) searches(m *plant.Model, set law.Position, f loop.Fineness) []search {
 	corners := plant.PerDirection[[]corner]{Extend: d.corners(m, plant.Extend, d.delays), Retract: d.corners(m, plant.Retract, d.delays)}
 	lowpasses := d.lowpasses(m, corners)
 	extend := gainLimits(m, set, corners.Extend, lowpasses, d.opt.Targets, f)
 	retract := gainLimits(m, set, corners.Retract, lowpasses, d.opt.Targets, f)
-	best := 0
-	for k := range lowpasses {
-		if extend[k].kp*retract[k].kp > extend[best].kp*retract[best].kp {
-			best = k
+	list := make([]search, len(lowpasses))
+	for k := range list {
+		list[k] = search{lowpasses[k], plant.PerDirection[gainLimit]{Extend: extend[k], Retract: retract[k]}}
+	}
+	return list
+}
+
+// fastest returns the one of searches with the best product of both directions' gains.
+func (d *design) fastest(m *plant.Model, set law.Position, f loop.Fineness) search {
+	var best search
+	for i, s := range d.searches(m, set, f) {
+		if i == 0 || s.product() > best.product() {
+			best = s
 		}
 	}
-	return search{lowpasses[best], plant.PerDirection[gainLimit]{Extend: extend[best], Retract: retract[best]}}
+	return best
 }
 
 // lowpasses returns the corners to try (rad/s), as they can be typed.

@@ -20,6 +20,14 @@ type remedy struct {
 // remedies returns the changes to try on this plant.
 func (d *design) remedies() []remedy {
 	list := []remedy{
+		{"half the controller's period and outer delay", func(d *design) {
+			d.model.ControllerPeriod /= 2
+			halved := make([]float64, len(d.delays))
+			for i := range halved {
+				halved[i] = d.delays[i] / 2
+			}
+			d.delays = halved
+		}},
 		{"half the hose and dead volume", func(d *design) {
 			for _, o := range []*plant.Oil{&d.model.Oil.Cap, &d.model.Oil.Rod} {
 				o.Fixed, o.AirVolume = o.Fixed/2, o.AirVolume/2
@@ -54,7 +62,9 @@ func (d *design) limits(l positionLoop) []Limit {
 	for _, r := range d.remedies() {
 		changed := *d
 		r.change(&changed)
-		gain := math.Sqrt(changed.fastest(&changed.model, l.base, loop.Coarse).product() / plain.product())
+		base := l.base
+		base.Period = changed.model.ControllerPeriod
+		gain := math.Sqrt(changed.fastest(&changed.model, base, loop.Coarse).product() / plain.product())
 		if gain > worthSaying {
 			list = append(list, Limit{What: what, Remedy: r.text, Gain: gain})
 		}

@@ -33,7 +33,7 @@ func (d *design) designPosition() (positionLoop, error) {
 			set, out.found = dampedSet, found
 		}
 	}
-	out.found = d.tune(&set, out.found)
+	out.found = d.tune(&set, d.quickest(set, out.found))
 	if !(set.Kp.Extend > 0 && set.Kp.Retract > 0) {
 		return out, errNoGain
 	}

@@ -16,7 +16,7 @@ func (d *design) situations(t *Proposal) []situation {
 	}
 	list := []situation{d.stepSituation(*t.Loops.Position, plant.Extend), d.stepSituation(*t.Loops.Position, plant.Retract),
 		d.moveSituation(*t.Loops.Position)}
-	if d.p.AreasKnown { // without areas a force means nothing
+	if d.p.AreasKnown && d.p.PressuresSeen { // without areas a force means nothing, without pressures slip is not known
 		list = append(list, d.kickSituation(*t.Loops.Position))
 	}
 	if t.Loops.Force != nil {
@@ -88,12 +88,14 @@ func (d *design) moveSituation(set law.Position) situation {
 	}
 }
 
-// kickSituation is a load of a tenth of the force limit that comes and goes while the rod holds its place.
+// kickOverFriction is the least kick as a multiple of the Coulomb friction.
+const kickOverFriction = 4
+
+// kickSituation is a load that comes and goes while the rod holds its place: a tenth
+// of the force limit, and enough against friction that what happens does not hang on
+// how the rod came to rest.
 func (d *design) kickSituation(set law.Position) situation {
-	force := 0.1 * d.forceLimit(plant.Extend)
-	if !(force > 0) {
-		force = 2 * max(d.model.Coulomb.Extend, d.model.Coulomb.Retract)
-	}
+	force := max(0.1*d.forceLimit(plant.Extend), kickOverFriction*max(d.model.Coulomb.Extend, d.model.Coulomb.Retract))
 	x := d.clearPlace()
 	hold := min(stepTime(&set), 3)
 	demand := sim.StepAt(0, x, x)
