@@ -113,12 +113,7 @@ func plateau(t *trace.Trace, u, n []float64, s trace.Span, top float64) (Limited
 		}
 		i = max(i, from+1)
 	}
-	// A command that itself is a ramp is followed with a lag at the ramp's own
-	// acceleration; only a command steeper than the speed shows a limit.
-	// (10 ms earlier, for the drive's delay and lag).
-	early := max(s.From, bestFrom-int(0.01/period))
-	commandSlope := (u[min(early+bestLen, s.To-1)] - u[early]) / (float64(max(bestLen, 1)) * period)
-	follows := math.Abs(commandSlope-bestLevel) < 0.3*math.Abs(bestLevel)
+	follows := followsRamp(u, bestFrom, bestLen, bestLevel, period)
 	mid := s.From + s.Len()/2
 	long := float64(s.Len())*period > longestLimited
 	if bestLen >= least && !follows && !long && math.Abs(bestLevel) > top/4 {
@@ -128,6 +123,33 @@ func plateau(t *trace.Trace, u, n []float64, s trace.Span, top float64) (Limited
 		return Limited{SpeedLimit, s, math.Abs(n[mid])}, true
 	}
 	return Limited{}, false
+}
+
+// mostLag (s) is by how much a drive's speed may come behind a ramp of its command.
+const mostLag = 0.03
+
+// followsRamp reports whether the command itself was a straight ramp of about the slope
+// (rad/s²) some time before u[from:from+n]: it is followed with a lag, and only a
+// command steeper than the speed shows a limit. A step has its slope in one place.
+func followsRamp(u []float64, from, n int, slope, period float64) bool {
+	few := max(2, int(0.004/period))
+	for shift := range int(mostLag/period) + 1 {
+		a, b := from-shift, from-shift+n
+		if a < 0 || b >= len(u) || b <= a {
+			continue
+		}
+		if math.Abs((u[b]-u[a])/(float64(b-a)*period)-slope) > 0.3*math.Abs(slope) {
+			continue
+		}
+		steepest := 0.0
+		for i := a; i+few <= b; i++ {
+			steepest = math.Max(steepest, math.Abs(u[i+few]-u[i]))
+		}
+		if steepest < 2.5*math.Abs(slope)*float64(few)*period {
+			return true
+		}
+	}
+	return false
 }
 
 // clampedCommand finds where the command of a closed loop stands at its limit:

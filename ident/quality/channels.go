@@ -18,8 +18,10 @@ func (v *view) channels() []Channel {
 	for _, c := range v.t.Channels() {
 		d := Channel{Log: v.t.Name(), Channel: c, Step: v.r.Resolution[c], Noise: v.restNoise(c), Sure: 1}
 		d.Low, d.High = v.bounds(c)
-		if c == trace.RodPosition {
-			d.Lag, d.LagWidth = v.clocks.rod.value, v.clocks.rod.width
+		if l := v.clocks.of[c]; l.told() {
+			d.Lag, d.LagWidth = l.value, l.width
+		} else {
+			d.LagUntold = v.clocks.why[c]
 		}
 		for _, g := range v.r.Guesses {
 			if g.Channel == c && !g.Asked {
@@ -238,18 +240,27 @@ func (v *view) rail(c trace.Channel, y []float64, rail, inward float64) (Finding
 	return f, true
 }
 
-// drivenOn reports whether the motor turns on by at least half a turn while the rod
-// position stands at the rail; a rod at rest at the end of its travel stands as well.
+// drivenOn reports whether the motor turns on by half a turn and by four steps of the
+// transducer while the rod position stands at the rail; a rod at rest at the end of its travel
+// stands there as well, and steps stand for a while anywhere.
 func (v *view) drivenOn(x []float64, rail float64) bool {
 	theta, ok := v.samples(trace.MotorPosition)
 	if !ok {
 		return true
 	}
-	var turned float64
-	for i := 1; i < len(x); i++ {
-		if x[i] == rail && x[i-1] == rail {
-			turned += math.Abs(theta[i] - theta[i-1])
+	least := math.Pi
+	if s := v.motion.StrokePerTurn; s > 0 {
+		least = math.Max(least, 4*v.r.Resolution[trace.RodPosition]/s)
+	}
+	slow := 0.05 * v.motion.TopSpeed * v.t.Period() // a motor that holds the rod against slip
+	for i := 0; i < len(x); i++ {
+		from := i
+		for i < len(x) && x[i] == rail {
+			i++
+		}
+		if turned := math.Abs(theta[max(i-1, from)] - theta[from]); turned > least && turned > slow*float64(i-from) {
+			return true
 		}
 	}
-	return turned > math.Pi
+	return false
 }

@@ -169,15 +169,16 @@ func (v *view) speedLoop() []Finding {
 			still = 0
 		}
 	}
-	if len(over) < 3 {
-		return nil
-	}
-	if m := median(over); m > ringingOvershoot {
+	const do = "Retune the drive's speed loop first; every outer loop suffers from it."
+	if m := median(over); len(over) >= 3 && m > ringingOvershoot {
 		f := v.finding(SpeedLoopRinging, Harm, trace.SpeedCommand, driveParams,
-			fmt.Sprintf("the motor speed overshoots its steps by %.0f %% (median of %d): damping is under %.1f.", 100*m, len(over), ringingDamping),
-			"Retune the drive's speed loop first; every outer loop suffers from it.")
+			fmt.Sprintf("the motor speed overshoots its steps by %.0f %% (median of %d): damping is under %.1f.", 100*m, len(over), ringingDamping), do)
 		f.From, f.To = v.t.TimeAt(first), v.t.TimeAt(last)
 		return []Finding{f}
+	}
+	if peak, freqHz, ok := v.resonantLoop(); ok {
+		return []Finding{v.finding(SpeedLoopRinging, Harm, trace.SpeedCommand, driveParams,
+			fmt.Sprintf("the motor speed swings %.1f times as far as its command at %.0f Hz: damping is under %.1f.", peak, freqHz, ringingDamping), do)}
 	}
 	return nil
 }

@@ -45,6 +45,9 @@ func (v *view) nameplate() []Finding {
 	if !v.bothWays() {
 		limit = 0.15 // slip stays in
 	}
+	if !v.has(trace.CapPressure, trace.RodPressure) {
+		limit = math.Max(limit, 0.1) // some of it may, where the load is not known
+	}
 	if v.has(trace.CapPressure, trace.RodPressure) {
 		first, second := v.perTurnByHighSide(n)
 		if v.wiring.has(swapped) {

@@ -10,6 +10,9 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
+// coarseRod (m) is the step of a rod position from which on it harms.
+const coarseRod = 1e-4
+
 // resolution judges the steps of the digital readings.
 //
 // Rod position: settings ask for windows of a few hundredths of a millimetre, and
@@ -31,7 +34,7 @@ func (v *view) resolution() []Finding {
 		low, high := v.bounds(c)
 		switch c {
 		case trace.RodPosition:
-			add(c, step, math.Min(1e-4, (high-low)/500), join(forceParams[2:3], waveParams))
+			add(c, step, math.Min(coarseRod, (high-low)/500), join(forceParams[2:3], waveParams))
 		case trace.CapPressure, trace.RodPressure:
 			add(c, step, 1e5, join(forceParams, oilParams))
 		case trace.MotorPosition:
@@ -100,23 +103,36 @@ func aboutLine(y []float64) float64 {
 // input of 12 bits (common practice, no source).
 var noiseLimits = map[trace.Channel]float64{trace.RodPosition: 1e-4, trace.CapPressure: 1.5e5, trace.RodPressure: 1.5e5}
 
-// noise judges the noise at rest and looks for mains hum in it. Other lines are left:
+// noiseNotes are worth knowing; for current and torque, whose size depends on the motor,
+// as a share of the largest value.
+var (
+	noiseNotes      = map[trace.Channel]float64{trace.RodPosition: 2e-5, trace.CapPressure: 0.5e5, trace.RodPressure: 0.5e5}
+	noisyMotorShare = 0.02
+)
+
+// noise judges the noise at rest, or without a rest by its second differences, and looks for mains hum in it. Other lines are left:
 // at rest they are the machine's own swinging as a rule, which is no fault of a sensor.
 func (v *view) noise() []Finding {
-	whole, ok := v.longestRest()
-	if !ok {
-		return nil
-	}
-	var found []Finding
+	whole, rests := v.longestRest()
+	found := v.motorNoise()
 	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure} {
 		y, has := v.samples(c)
 		if !has {
 			continue
 		}
-		sigma := v.restNoise(c)
-		if sigma > noiseLimits[c] {
-			found = append(found, v.finding(Noisy, Harm, c, v.affectedBy(c),
-				fmt.Sprintf("%s is noisy: %s (one standard deviation) at rest.", c.Words(), inUnit(c, sigma)), "Check screen and earth of the cable, and the input's filter; keep it away from the motor cable."))
+		sigma, when := v.restNoise(c), " at rest"
+		if !rests {
+			sigma, when = v.quickNoise(y), ""
+		}
+		if sigma > noiseNotes[c] {
+			severity := Note
+			if sigma > noiseLimits[c] {
+				severity = Harm
+			}
+			found = append(found, v.finding(Noisy, severity, c, v.affectedBy(c), fmt.Sprintf("%s is noisy: %s (one standard deviation)%s.", c.Words(), inUnit(c, sigma), when), noiseRemedy))
+		}
+		if !rests {
+			continue
 		}
 		long := y[whole.From:whole.To]
 		if line, share := strongestLine(long, v.t.Period()); share > 0.3 && mains(line) && aboutLine(long) > noiseLimits[c]/5 && steadyNoise(long) {
@@ -124,6 +140,24 @@ func (v *view) noise() []Finding {
 				fmt.Sprintf("%.0f %% of the noise of the %s at rest is hum at %.0f Hz, as from the mains.", 100*share, c.Words(), line), "Check earth and screen, and the supply of the sensor.")
 			f.From, f.To = v.t.TimeAt(whole.From), v.t.TimeAt(whole.To-1)
 			found = append(found, f)
+		}
+	}
+	return found
+}
+
+const noiseRemedy = "Check screen and earth of the cable, and the input's filter; keep it away from the motor cable."
+
+// motorNoise judges current and torque by their second differences.
+func (v *view) motorNoise() []Finding {
+	var found []Finding
+	for _, c := range []trace.Channel{trace.MotorCurrent, trace.MotorTorque} {
+		y, ok := v.samples(c)
+		if !ok {
+			continue
+		}
+		low, high := v.bounds(c)
+		if sigma := v.quickNoise(y); sigma > noisyMotorShare*math.Max(high, -low) {
+			found = append(found, v.finding(Noisy, Note, c, nil, fmt.Sprintf("%s is noisy: %s (one standard deviation), %s at most.", c.Words(), inUnit(c, sigma), inUnit(c, math.Max(high, -low))), noiseRemedy))
 		}
 	}
 	return found

@@ -16,8 +16,13 @@ const vacuum = -1.1e5
 func (v *view) belowVacuum() []Finding {
 	var found []Finding
 	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		y, ok := v.samples(c)
+		if !ok {
+			continue
+		}
+		// Half a thousandth of the frames lies more than three deviations of noise low.
 		low := quantile(v.frame[c], 0.001)
-		if v.frame[c] == nil || low >= vacuum {
+		if low+4*v.quickNoise(y)/math.Sqrt(float64(v.step)) >= vacuum {
 			continue
 		}
 		id, do := PressureOffset, fmt.Sprintf("Set the zero with the cylinder relieved, or state an offset for %s, or its range as from and to; check the sign too.", c)
@@ -65,10 +70,11 @@ func (v *view) pressureLevels() []Finding {
 			low[1] = append(low[1], p2[k])
 		}
 	}
-	if l, pre := median(lower), v.m.Reservoir.Preload; pre > 0 && (l > 6*pre || l < pre/5 && l > 0) {
+	// Below the preload a sensor's offset and the reservoir's own fall explain it.
+	if l, pre := median(lower), v.m.Reservoir.Preload; pre > 0 && l > 6*pre && l > pre+5e5 {
 		return []Finding{v.finding(UnitDoubtful, Stop, trace.CapPressure, join(affects, forceParams, oilParams),
 			fmt.Sprintf("the lower of both pressures reads %s at the median, the reservoir's preload is %s.", inUnit(trace.CapPressure, l), inUnit(trace.CapPressure, pre)),
-			"Check unit and scaling of both pressures: psi read as bar is 14.5 times too much, MPa read as bar ten times too little. Check the preload too.")}
+			"Check unit and scaling of both pressures: psi read as bar is 14.5 times too much. Check the preload too.")}
 	}
 	var found []Finding
 	var level [2]float64

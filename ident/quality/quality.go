@@ -49,8 +49,10 @@ type Channel struct {
 	Step    float64 // SI, resolution; 0 where none was found
 	Noise   float64 // SI, standard deviation at rest; 0 where the log has no rest
 	// Lag is by how much the channel comes behind the encoder (s), sensor and clock
-	// together, LagWidth the half-width of its 95 % interval; both 0 where not found.
+	// together, LagWidth the half-width of its 95 % interval; both 0 where the log
+	// cannot tell, for the reason in LagUntold.
 	Lag, LagWidth float64
+	LagUntold     string
 }
 
 // Identifiable says whether a parameter can be found from the logs.
@@ -129,10 +131,11 @@ func (v *view) findings() []Finding {
 	}
 	found = append(found, v.flat()...)
 	found = append(found, v.belowVacuum()...)
+	found = append(found, v.stuckCommand()...)
 	if !v.has(trace.MotorPosition) && !v.has(trace.RodPosition) {
 		return found
 	}
-	v.clocks = v.skew()
+	v.clocks = v.findClocks()
 	v.wiring = v.judgeWiring()
 	scale := v.speedScale()
 	found = append(found, v.wiringFindings()...)

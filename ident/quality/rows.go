@@ -58,6 +58,19 @@ func (v *view) clock() []Finding {
 	return found
 }
 
+// disorder returns whether rows were out of order within a fifth of a second of a time (s).
+func (v *view) disorder() func(at float64) bool {
+	times := append(append([]float64(nil), v.r.Clock.Backward...), v.r.Clock.Restarts...)
+	return func(at float64) bool {
+		for _, t := range times {
+			if math.Abs(t-at) < 0.2 {
+				return true
+			}
+		}
+		return false
+	}
+}
+
 // missing reports blocks of rows that the log lacks. Blocks of over 2 % of the
 // log together harm; single rows are bridged by the reader and noted.
 func (v *view) missing() []Finding {

@@ -127,9 +127,10 @@ func (v *view) encoderJumps() []Finding {
 	}
 	limit := 3*fastest*v.t.Period() + 4*v.r.Resolution[trace.MotorPosition] + 0.02
 	var jumps []int
+	disorder := v.disorder()
 	for _, part := range motion.Stretches(v.t, 2) {
 		for i := part.From + 1; i < part.To; i++ {
-			if math.Abs(theta[i]-theta[i-1]) > limit {
+			if math.Abs(theta[i]-theta[i-1]) > limit && !disorder(v.t.TimeAt(i)) {
 				jumps = append(jumps, i)
 			}
 		}

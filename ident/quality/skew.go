@@ -1,246 +1,201 @@
 package quality
 
 import (
-	"fmt"
 	"math"
 
 	"eha/strokewise/ident/lsq"
-	"eha/strokewise/ident/motion"
-	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 )
 
-// clocks is what skew finds; known is false where it cannot tell.
+// lag is by how much a channel comes behind the encoder, with the half-width of its
+// 95 % interval (s). A width of 0 means that it was not looked for, an infinite
+// one that this log cannot tell.
+type lag struct{ value, width float64 }
+
+func (l lag) told() bool { return l.width > 0 && !math.IsInf(l.width, 1) }
+
+// clocks are the lags by channel, and why a lag cannot be told.
 type clocks struct {
-	rod, pressure lag
-	high          trace.Channel // the pressure that was judged, NoChannel without pressures
-	known         bool
+	of    map[trace.Channel]lag
+	why   map[trace.Channel]string
+	rough lag // of the rod position, with what the oil gives in it; 0 where not found
+	// perPressure is the current or torque that a Pa across the pump takes, and twice its standard error; 0 where not found.
+	perPressure lag
 }
 
-// lag is by how much a channel comes behind the encoder, with the half-width of its 95 % interval (s).
-type lag struct{ value, width float64 }
+// relation is a law that holds among channels at every time, integrated over windows
+// so that noise counts little:
+//
+//	y = Σ columns·x
+//
+// A channel c that is late by τ reads c(t-τ); to first order c(t) = c(t-τ) + τ·c'(t-τ), so
+// that its change over a window stands beside its integral with the factor τ.
+type relation struct {
+	late [][]trace.Channel // channels that share an unknown lag, one lag a group
+	rows func(f *fineFrames, starts []int, w int) (columns [][]float64, y []float64)
+	lags func(x []float64) []float64 // of every group, beyond the shift that is already in the frames
+}
 
 // The windows over which skew is judged, and the frames at their ends (s): short
 // enough to follow a resonance of some 25 Hz, and no more windows than needed.
 const (
 	skewFrame   = 0.005
 	skewWindow  = 0.04
-	skewWindows = 6000
+	skewWindows = 4000
+	skewLeast   = 300
+	skewBlocks  = 8
+	// skewReach (s) is the largest lag looked for; beyond skewNear the search starts anew from a grid.
+	skewReach = 0.04
+	skewNear  = 0.012
 )
 
-// skew fits the lags of rod position and pressures behind the encoder together. Over
-// windows with one direction of travel
-//
-//	Δx = s·(Δθ - τ·Δn) - e·∫(p1-p2)dt - Σ c_i·(Δp_i + δ_i·Δp_i')
-//
-// with s the stroke per turn, τ the lag of the rod position, e slip, c_i what the oil
-// of each side takes up and δ_i the lags of the pressures. Only the side that
-// mostly carries the load gives a lag, and a rough one: good to some 2 ms. The
-// intervals are widened for the windows' overlap and for what the model leaves out.
-func (v *view) skew() clocks {
-	step := max(1, int(math.Round(skewFrame/v.t.Period())))
-	f := v.fine(step)
+// fitLags fits the lags of a relation's groups by Gauss-Newton steps: the channels are
+// shifted by what was found and the rest is fitted anew. The intervals come from leaving out
+// one eighth of the log after the other, since the windows' errors are not independent.
+func (v *view) fitLags(r relation, known map[trace.Channel]float64) (lags []lag, x lsq.LinearFit, ok bool) {
+	s := &skewSearch{v: v, r: r, known: known, step: max(1, int(math.Round(skewFrame/v.t.Period())))}
+	s.dt = float64(s.step) * v.t.Period()
+	s.w = max(3, int(math.Round(skewWindow/s.dt)))
+	f := s.frames(make([]float64, len(r.late)))
 	if f == nil {
-		return clocks{}
+		return nil, x, false
 	}
-	dt := float64(step) * v.t.Period()
-	w := max(3, int(math.Round(skewWindow/dt)))
-	count := len(f.theta)
-	starts := v.skewStarts(f, count, w, step)
-	if len(starts) < 300 {
-		return clocks{}
+	s.starts = v.skewStarts(f, len(f.theta()), s.w, s.step)
+	if len(s.starts) < skewLeast {
+		return nil, x, false
 	}
-	high := trace.CapPressure
-	columns, y := f.rows(starts, w, dt)
-	fit, err := lsq.Linear{Columns: columns, Y: y}.SolveRobust(3)
-	if err != nil {
-		return clocks{}
-	}
-	// Overlapping windows repeat each other, and the noise of the model is not white.
-	widen := 2.5 * 1.96 * math.Sqrt(math.Max(1, float64(w*len(starts))/float64(count)))
-	s := (fit.X[0] + fit.X[1]) / 2
-	rodLag := lag{-fit.X[2] / s, widen * fit.StdDev(2) / math.Abs(s)}
-	if f.p == nil {
-		return clocks{rodLag, lag{0, math.Inf(1)}, trace.NoChannel, true}
-	}
-	c, cd := 4, 6
-	if math.Abs(fit.X[5])/fit.StdDev(5) > math.Abs(fit.X[4])/fit.StdDev(4) {
-		c, cd, high = 5, 7, trace.RodPressure
-	}
-	relative := 1.96 * 2.5 * fit.StdDev(c) / math.Abs(fit.X[c])
-	pressureLag := lag{fit.X[cd] / fit.X[c], widen * fit.StdDev(cd) / math.Abs(fit.X[c])}
-	if relative > 0.5 {
-		pressureLag.width = math.Inf(1)
-	}
-	return clocks{rodLag, pressureLag, high, true}
-}
-
-// The lags that a transducer or a pressure input with its filter explains (s): up to
-// 5 ms as a rule, and never before the encoder (common practice, no source). Beyond 12 ms
-// no filter for a control loop is left as explanation.
-const (
-	leastLag = -0.0007
-	usualLag = 0.005
-	mostLag  = 0.012
-)
-
-// lags compares the clocks of rod position and pressures with the encoder's. A sensor's own
-// delay cannot be told from a skewed clock; what no sensor does is reported as harm.
-func (v *view) lags() []Finding {
-	if !v.clocks.known {
-		return nil
-	}
-	pressure, high := v.clocks.pressure, v.clocks.high
-	if f, ok := v.rodLag(v.clocks.rod); ok {
-		return []Finding{f} // the pressures were judged by the rod position
-	}
-	size := math.Abs(pressure.value) - pressure.width
-	if pressure.width > 0.003 || size < usualLag {
-		return nil
-	}
-	severity := Note
-	if size > mostLag-0.003 {
-		severity = Harm
-	}
-	return []Finding{v.finding(TimeSkew, severity, high, waveParams,
-		fmt.Sprintf("%s is about %.0f ms off the clock of encoder and rod position (± %.0f ms).", high.Words(), 1e3*math.Abs(pressure.value), 1e3*(pressure.width+0.002)),
-		"Record all channels on one clock, or join the recordings with + so that the skew is fitted.")}
-}
-
-// rodSkewed reports whether the rod position is surely off the encoder's clock by more
-// than a usual sensor.
-func (v *view) rodSkewed() bool {
-	c := v.clocks
-	return c.known && (c.rod.value+c.rod.width < 2*leastLag || c.rod.value-c.rod.width > usualLag)
-}
-
-func (v *view) rodLag(rod lag) (Finding, bool) {
-	text := fmt.Sprintf("%s comes %.1f ± %.1f ms", trace.RodPosition.Words(), 1e3*math.Abs(rod.value), 1e3*rod.width)
-	do := "Record all channels on one clock, or join the recordings with + so that the skew is fitted."
-	if !v.has(trace.CapPressure, trace.RodPressure) && rod.value > 3*leastLag && rod.value < 3*mostLag {
-		return Finding{}, false // the oil's own give cannot be told from a lag without pressures
-	}
-	switch {
-	case rod.value+rod.width < leastLag-0.2*v.t.Period():
-		return v.finding(TimeSkew, Harm, trace.RodPosition, waveParams, text+" before the encoder, which no sensor does.", do), true
-	case rod.value-rod.width > mostLag:
-		return v.finding(TimeSkew, Harm, trace.RodPosition, waveParams, text+" behind the encoder, more than a sensor explains.", do), true
-	case rod.value-rod.width > usualLag:
-		return v.finding(TimeSkew, Note, trace.RodPosition, waveParams, text+" behind the encoder: a slow transducer, or a skewed clock.", "It is taken as the transducer's delay. "+do), true
-	}
-	return Finding{}, false
-}
-
-// fineFrames are means over frames shorter than those of a view.
-type fineFrames struct {
-	theta, x []float64
-	p        [][]float64 // both pressures, nil without
-}
-
-func (v *view) fine(step int) *fineFrames {
-	theta, ok := v.samples(trace.MotorPosition)
-	x, ok2 := v.samples(trace.RodPosition)
-	if !ok || !ok2 {
-		return nil
-	}
-	count := v.t.Len() / step
-	f := &fineFrames{theta: means(theta, step, count), x: means(x, step, count)}
-	p1, ok := v.samples(trace.CapPressure)
-	p2, ok2 := v.samples(trace.RodPressure)
-	if ok && ok2 {
-		f.p = [][]float64{means(p1, step, count), means(p2, step, count)}
-	}
-	return f
-}
-
-// skewStarts picks the windows: one direction of travel throughout, no filler, no
-// pressing, and of those the ones in which the speed changes most.
-func (v *view) skewStarts(f *fineFrames, count, w, step int) []int {
-	bad := make([]bool, count)
-	for _, g := range v.t.Gaps() {
-		for k := g.From / step; k <= (g.To-1)/step && k < count; k++ {
-			bad[k] = true
+	none := make([]float64, len(r.late))
+	shift, ok := s.settle(none)
+	if !ok || largestOf(shift) > skewNear {
+		if shift, ok = s.settle(s.scan()); !ok || !s.better(shift, none) {
+			return nil, x, false
 		}
 	}
-	for _, s := range v.motion.Segments {
-		if s.Kind == motion.Pressing || s.Kind == motion.Rest {
-			for k := s.Span.From / step; k <= (s.Span.To-1)/step && k < count; k++ {
-				bad[k] = true
+	return s.intervals(shift)
+}
+
+// better reports whether a large shift leaves clearly less than none: where signals
+// swing, any whole swing fits fairly well.
+func (s *skewSearch) better(shift, none []float64) bool {
+	with, _, _, ok := s.fit(shift, s.starts)
+	bare, _, _, ok2 := s.fit(none, s.starts)
+	return ok && ok2 && (largestOf(shift) < skewNear || with.Sigma < 0.9*bare.Sigma)
+}
+
+type skewSearch struct {
+	v      *view
+	r      relation
+	known  map[trace.Channel]float64 // s, lags that are taken out beforehand
+	step   int
+	dt     float64
+	w      int
+	starts []int
+}
+
+func largestOf(values []float64) float64 {
+	most := 0.0
+	for _, y := range values {
+		most = math.Max(most, math.Abs(y))
+	}
+	return most
+}
+
+// frames returns the means of all channels, those of a group taken later by its shift.
+func (s *skewSearch) frames(shift []float64) *fineFrames {
+	by := map[trace.Channel]float64{}
+	for c, t := range s.known {
+		by[c] = t
+	}
+	for g, group := range s.r.late {
+		for _, c := range group {
+			by[c] += shift[g]
+		}
+	}
+	return s.v.fine(s.step, by)
+}
+
+func (s *skewSearch) fit(shift []float64, starts []int) (lsq.LinearFit, [][]float64, []float64, bool) {
+	columns, y := s.r.rows(s.frames(shift), starts, s.w)
+	fit, err := lsq.Linear{Columns: columns, Y: y}.SolveRobust(3)
+	return fit, columns, y, err == nil
+}
+
+// settle steps from a first shift until the rest is below a hundredth of a millisecond;
+// false where it runs beyond skewReach.
+func (s *skewSearch) settle(shift []float64) ([]float64, bool) {
+	shift = append([]float64(nil), shift...)
+	for range 6 {
+		fit, _, _, ok := s.fit(shift, s.starts)
+		if !ok {
+			return nil, false
+		}
+		most := 0.0
+		for g, d := range s.r.lags(fit.X) {
+			d = math.Max(-0.01, math.Min(0.01, d))
+			shift[g] = math.Max(-skewReach, math.Min(skewReach, shift[g]+d))
+			most = math.Max(most, math.Abs(d))
+		}
+		if most < 1e-5 {
+			break
+		}
+	}
+	return shift, true
+}
+
+// scan tries shifts group by group and returns those that leave the least.
+func (s *skewSearch) scan() []float64 {
+	few := make([]int, 0, len(s.starts)/4+1)
+	for i := 0; i < len(s.starts); i += 4 {
+		few = append(few, s.starts[i])
+	}
+	best := make([]float64, len(s.r.late))
+	for g := range best {
+		least, at := math.Inf(1), 0.0
+		for try := -skewReach; try <= skewReach; try += 0.008 {
+			best[g] = try
+			if fit, _, _, ok := s.fit(best, few); ok && fit.Sigma < least {
+				least, at = fit.Sigma, try
 			}
 		}
+		best[g] = at
 	}
-	blocked := make([]int, count+1)
-	for k := range bad {
-		blocked[k+1] = blocked[k]
-		if bad[k] {
-			blocked[k+1]++
-		}
-	}
-	slow := 0.03 * v.motion.TopSpeed * float64(step) * v.t.Period()
-	var starts []int
-	var changes []float64
-	for k := 1; k+w+1 < count; k += 2 {
-		if blocked[k+w+2] > blocked[k-1] {
-			continue
-		}
-		a, b := f.theta[k+1]-f.theta[k-1], f.theta[k+w+1]-f.theta[k+w-1]
-		if a*b <= 0 || math.Min(math.Abs(a), math.Abs(b)) < 2*slow {
-			continue
-		}
-		starts = append(starts, k)
-		changes = append(changes, math.Abs(b-a))
-	}
-	if len(starts) <= skewWindows {
-		return starts
-	}
-	limit := quantile(changes, 1-float64(skewWindows)/float64(len(starts)))
-	var kept []int
-	for i, k := range starts {
-		if changes[i] >= limit {
-			kept = append(kept, k)
-		}
-	}
-	return kept
+	return best
 }
 
-// rows builds the regression: travel by direction, change of speed, slip, and with
-// pressures their changes and the changes of their rates.
-func (f *fineFrames) rows(starts []int, w int, dt float64) (columns [][]float64, y []float64) {
-	n := 4
-	if f.p != nil {
-		n = 8
+// intervals fits once more, and without every eighth of the windows in turn; 2.36 is
+// Student's t for seven degrees of freedom.
+func (s *skewSearch) intervals(shift []float64) ([]lag, lsq.LinearFit, bool) {
+	fit, columns, y, ok := s.fit(shift, s.starts)
+	if !ok {
+		return nil, fit, false
 	}
-	columns = make([][]float64, n)
-	for j := range columns {
-		columns[j] = make([]float64, len(starts))
-	}
-	y = make([]float64, len(starts))
-	rate := func(y []float64, k int) float64 { return (y[k+1] - y[k-1]) / (2 * dt) }
-	for i, k := range starts {
-		turned := f.theta[k+w] - f.theta[k]
-		columns[int(extendOrRetract(turned))][i] = turned
-		columns[2][i] = rate(f.theta, k+w) - rate(f.theta, k)
-		columns[3][i] = float64(w) * dt
-		y[i] = f.x[k+w] - f.x[k]
-		if f.p == nil {
-			continue
+	all := s.r.lags(fit.X)
+	sums, squares := make([]float64, len(all)), make([]float64, len(all))
+	n := len(y)
+	for b := range skewBlocks {
+		from, to := b*n/skewBlocks, (b+1)*n/skewBlocks
+		part := lsq.Linear{Y: without(y, from, to), Weights: without(fit.Weights, from, to)}
+		for _, c := range columns {
+			part.Columns = append(part.Columns, without(c, from, to))
 		}
-		var across float64
-		for j := k; j < k+w; j++ {
-			across += f.p[0][j+1] - f.p[1][j+1]
+		less, err := part.Solve()
+		if err != nil {
+			return nil, fit, false
 		}
-		columns[3][i] = across * dt
-		for side, p := range f.p {
-			columns[4+side][i] = p[k+w] - p[k]
-			columns[6+side][i] = rate(p, k+w) - rate(p, k)
+		for g, d := range s.r.lags(less.X) {
+			sums[g] += d
+			squares[g] += d * d
 		}
 	}
-	return columns, y
+	lags := make([]lag, len(all))
+	for g := range lags {
+		m := sums[g] / skewBlocks
+		variance := (skewBlocks - 1) * math.Max(squares[g]/skewBlocks-m*m, 0)
+		lags[g] = lag{shift[g] + all[g], 2.36 * math.Sqrt(variance)}
+	}
+	return lags, fit, true
 }
 
-func extendOrRetract(turned float64) plant.Direction {
-	if turned < 0 {
-		return plant.Retract
-	}
-	return plant.Extend
+func without(y []float64, from, to int) []float64 {
+	return append(append(make([]float64, 0, len(y)), y[:from]...), y[to:]...)
 }

@@ -38,6 +38,14 @@ func (v *view) stiffness() []Finding {
 	if len(v.wiring.votes) == 0 || v.wiring.faults&^current != 0 || !v.has(trace.CapPressure, trace.RodPressure) {
 		return nil
 	}
+	if f, ok := v.torqueFits(); ok {
+		return []Finding{f}
+	}
+	// Skewed clocks put the travel into the compression, and a side that carries one way only is
+	// mostly seen within the valves' band.
+	if v.rodSkewed() || v.pressuresSkewed() || !v.oneSideCarries() {
+		return nil
+	}
 	modulus, c, ok := v.modulus()
 	if !ok {
 		return nil
@@ -57,6 +65,48 @@ func (v *view) stiffness() []Finding {
 	}
 	return []Finding{v.finding(UnitDoubtful, Stop, c, v.affectedBy(c), fmt.Sprintf("%s does not fit the oil: %s.", c.Words(), text),
 		fmt.Sprintf("Check unit and scaling of both pressures: %s.", do))}
+}
+
+// oneSideCarries reports whether the same side is the higher one in steady travel both ways.
+func (v *view) oneSideCarries() bool {
+	n := v.motorSpeed()
+	var across [2][]float64
+	for k := range n {
+		if v.kind[k] == motion.Steady {
+			way := int(extendOrRetract(n[k]))
+			across[way] = append(across[way], v.frame[trace.CapPressure][k]-v.frame[trace.RodPressure][k])
+		}
+	}
+	return median(across[0])*median(across[1]) > 0
+}
+
+// torqueLimit is the factor by which the torque that a pressure takes may differ from
+// the displacement. Where inertia outweighs it the balance of torques is that rough:
+// simulated machines stay within 6.4.
+const torqueLimit = 8
+
+// torqueFits compares the torque that pressure across the pump takes with the pump's
+// displacement; the torque constant stands in the machine file.
+func (v *view) torqueFits() (Finding, bool) {
+	d, kt := v.m.Pump.Displacement, v.m.Motor.TorqueConstant
+	if v.has(trace.MotorTorque) && !v.has(trace.MotorCurrent) {
+		kt = 1
+	}
+	c := v.clocks.perPressure
+	if d <= 0 || kt <= 0 || c.value == 0 || c.width > 0.3*math.Abs(c.value) {
+		return Finding{}, false
+	}
+	ratio := math.Abs(c.value) * kt / d
+	if ratio < torqueLimit && ratio > 1/torqueLimit {
+		return Finding{}, false
+	}
+	do := "MPa read as bar is ten times too little"
+	if ratio < 1 {
+		do = "psi read as bar is 14.5 times too much"
+	}
+	return v.finding(UnitDoubtful, Stop, trace.CapPressure, v.affectedBy(trace.CapPressure),
+		fmt.Sprintf("the pressures do not fit the torque: a bar across the pump takes %.2g times the torque that its displacement gives.", ratio),
+		fmt.Sprintf("Check unit and scaling of both pressures: %s. Check displacement and torque constant too.", do)), true
 }
 
 // highPressure is the median pressure (Pa) of the channel while it is the higher one.

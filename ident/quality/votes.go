@@ -123,17 +123,3 @@ func (v *view) frictionVotes(n []float64) []vote {
 
 // clip limits to ±1.
 func clip(r float64) float64 { return math.Max(-1, math.Min(1, r)) }
-
-// highpass takes the mean over ±half frames off.
-func highpass(y []float64, half int) []float64 {
-	out := make([]float64, len(y))
-	sum := make([]float64, len(y)+1)
-	for k, s := range y {
-		sum[k+1] = sum[k] + s - y[0]
-	}
-	for k := range y {
-		a, b := max(0, k-half), min(len(y), k+half+1)
-		out[k] = y[k] - y[0] - (sum[b]-sum[a])/float64(b-a)
-	}
-	return out
-}

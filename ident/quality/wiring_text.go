@@ -2,8 +2,10 @@ package quality
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
+	"eha/strokewise/ident/lsq"
 	"eha/strokewise/ident/trace"
 )
 
@@ -102,14 +104,42 @@ func (v *view) followerSigns() []Finding {
 		check(trace.PositionCommand, sign(rod)*correlation(centred(r), centred(x), nil), Stop, "the rod moves away from it")
 	}
 	if v.has(trace.Force, trace.CapPressure, trace.RodPressure) {
-		half := max(3, int(1/v.dt))
-		across := make([]float64, len(v.good))
-		for k := range across {
-			across[k] = v.frame[trace.CapPressure][k] - v.frame[trace.RodPressure][k]
-		}
-		check(trace.Force, sign(swapped)*correlation(highpass(across, half), highpass(v.frame[trace.Force], half), v.good), Stop, "it falls while the pressures push the rod out harder")
+		check(trace.Force, sign(swapped)*v.cellSign(), Stop, "it falls while the pressures push the rod out harder")
 	}
 	return found
+}
+
+// cellSign is +1 or -1 where the load cell surely follows the pressures or goes against
+// them, friction taken out, and 0 where neither is sure.
+func (v *view) cellSign() float64 {
+	n := v.motorSpeed()
+	columns := make([][]float64, 4)
+	var y []float64
+	for k := 0; k < len(v.good); k++ {
+		if !v.good[k] {
+			continue
+		}
+		way := 0.0
+		if n != nil {
+			way = clip(n[k] / (0.02*v.motion.TopSpeed + 1e-9))
+		}
+		y = append(y, v.frame[trace.Force][k])
+		for j, x := range []float64{v.frame[trace.CapPressure][k], v.frame[trace.RodPressure][k], way, 1} {
+			columns[j] = append(columns[j], x)
+		}
+	}
+	fit, err := lsq.Linear{Columns: columns, Y: y}.SolveRobust(2)
+	if err != nil {
+		return 0
+	}
+	up, down := fit.X[0]/fit.StdDev(0), -fit.X[1]/fit.StdDev(1)
+	switch {
+	case up+down > 50 && math.Min(up, down) > -10:
+		return 1
+	case up+down < -50 && math.Max(up, down) < 10:
+		return -1
+	}
+	return 0
 }
 
 // centred takes the mean off.

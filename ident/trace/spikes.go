@@ -12,6 +12,9 @@ const (
 	spikeOverNoise = 25
 	spikeOverBends = 8
 	spikeAround    = 12 // samples on either side that make the neighbourhood
+	// shortestPulse (s) is as long as a pulse of current is at least that speeds a motor up; a
+	// slow log shows such a pulse as one or two samples.
+	shortestPulse = 2e-3
 )
 
 // despike bridges short runs of samples far outside both neighbours and the noise,
@@ -23,12 +26,16 @@ func despike(x []float64, c Channel, timeAt func(int) float64) []Spike {
 	if !(threshold > 0) {
 		return nil
 	}
+	longest := longestSpike
+	if c == MotorCurrent || c == MotorTorque {
+		longest = min(longest, int(shortestPulse/(timeAt(1)-timeAt(0))+0.01))
+	}
 	var spikes []Spike
 	for i := 1; i < len(x)-1; i++ {
 		if math.Abs(x[i]-x[i-1]) < threshold {
 			continue
 		}
-		for run := 1; run <= longestSpike && i+run < len(x); run++ {
+		for run := 1; run <= longest && i+run < len(x); run++ {
 			if isSpike(x, i, i+run, threshold) {
 				far := farthest(x, i, i+run)
 				spikes = append(spikes, Spike{Channel: c, Time: timeAt(far), Value: x[far], Samples: run})

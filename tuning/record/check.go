@@ -32,6 +32,10 @@ type channelEntry struct {
 	Unit   string `json:"unit"`
 	Sure   number `json:"sure"`
 	Why    string `json:"why"`
+	// By how much the channel comes behind the encoder, both null where the log cannot tell.
+	Lag      *number `json:"lag_ms"`
+	LagWidth *number `json:"lag_half_width_ms"`
+	Untold   string  `json:"lag_untold,omitempty"`
 }
 
 type findingEntry struct {
@@ -57,7 +61,12 @@ func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, erro
 	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
 		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append([]string{}, r.Questions...)}
 	for _, c := range r.Channels {
-		d.Channels = append(d.Channels, channelEntry{c.Log, c.Channel.String(), c.Column, c.Unit, number(c.Sure), c.Why})
+		e := channelEntry{Log: c.Log, Name: c.Channel.String(), Column: c.Column, Unit: c.Unit, Sure: number(c.Sure), Why: c.Why, Untold: c.LagUntold}
+		if c.LagWidth > 0 {
+			value, width := number(1e3*c.Lag), number(1e3*c.LagWidth)
+			e.Lag, e.LagWidth = &value, &width
+		}
+		d.Channels = append(d.Channels, e)
 	}
 	for _, f := range r.Findings {
 		d.Findings = append(d.Findings, findingEntry{f.ID, f.Severity.String(), f.Channel.String(), f.Log, number(f.From), number(f.To),
@@ -90,6 +99,7 @@ func WriteCheck(w io.Writer, r *quality.Report, readings []*trace.Reading, machi
 func (p *page) judgement(r *quality.Report) {
 	p.findings("STOP: put this right before anything else", "!!", r, quality.Stop)
 	p.channels(r)
+	p.clocks(r)
 	p.findings("Harms some of the answers", "!", r, quality.Harm)
 	p.findings("Worth knowing", "-", r, quality.Note)
 	p.tells(r)
@@ -137,6 +147,23 @@ func (p *page) channels(r *quality.Report) {
 		rows = append(rows, []string{c.Log, c.Channel.Words(), c.Column, c.Unit, fmt.Sprintf("%.0f %%", 100*c.Sure), c.Why})
 	}
 	p.table([]string{"log", "channel", "column", "unit", "sure", "why"}, rows)
+}
+
+// clocks lists by how much each channel comes behind the encoder, or why that cannot be told.
+func (p *page) clocks(r *quality.Report) {
+	var rows [][]string
+	for _, c := range r.Channels {
+		switch {
+		case c.LagWidth > 0:
+			rows = append(rows, []string{c.Log, c.Channel.Words(), fmt.Sprintf("%.2f ± %.2f ms", 1e3*c.Lag, 1e3*c.LagWidth), "sensor, filter and clock together"})
+		case c.LagUntold != "" && c.Channel != trace.MotorPosition:
+			rows = append(rows, []string{c.Log, c.Channel.Words(), "not told", c.LagUntold})
+		}
+	}
+	if len(rows) > 0 {
+		p.heading("Behind the encoder")
+		p.table([]string{"log", "channel", "lag (95 %)", "why"}, rows)
+	}
 }
 
 func (p *page) tells(r *quality.Report) {

@@ -1,0 +1,249 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// findClocks finds by how much every channel comes behind the encoder, where the log can
+// tell. Current or torque tells the pressures' clocks, and then the pressures those
+// of rod and load cell.
+func (v *view) findClocks() clocks {
+	c := clocks{of: map[trace.Channel]lag{}, why: map[trace.Channel]string{}}
+	if !v.has(trace.MotorPosition) {
+		for _, ch := range v.t.Channels() {
+			c.why[ch] = "no motor position is logged to set it against"
+		}
+		return c
+	}
+	v.analogueClocks(&c)
+	v.motorClock(&c)
+	v.cellClock(&c)
+	if v.has(trace.MotorSpeed) {
+		if lags, _, ok := v.fitLags(speedRelation(), nil); ok {
+			c.of[trace.MotorSpeed] = v.told(&c, trace.MotorSpeed, v.widened(lags[0], speedDoubt))
+		}
+	}
+	for _, ch := range v.t.Channels() {
+		if !c.of[ch].told() && c.why[ch] == "" {
+			c.why[ch] = untold(ch)
+		}
+	}
+	return c
+}
+
+// untold says why the clock of a channel cannot be told as a rule.
+func untold(c trace.Channel) string {
+	switch c {
+	case trace.MotorPosition:
+		return "the clock that the others are set against"
+	case trace.SpeedCommand:
+		return "the drive's own lag and dead time look the same"
+	case trace.PositionCommand, trace.ForceCommand:
+		return "the loop's own lag looks the same"
+	case trace.OilTemperature:
+		return "it changes too slowly"
+	}
+	return "too little changes of speed under way in this log"
+}
+
+// What each balance leaves out, found on simulated machines: by what factor the scatter
+// over the log is too small, and what is left (s) where it is nothing.
+var (
+	flowDoubt   = doubt{1.5, 0.25e-3}
+	forceDoubt  = doubt{2, 0.5e-3}
+	torqueDoubt = doubt{1.5, 0.12e-3}
+	cellDoubt   = doubt{1.3, 0.1e-3}
+	speedDoubt  = doubt{1.3, 0}
+)
+
+type doubt struct{ factor, floor float64 }
+
+// widened adds to an interval what the balance leaves out, and for interpolation some
+// parts of a sample and of the lag.
+func (v *view) widened(l lag, d doubt) lag {
+	return lag{l.value, d.factor*l.width + d.floor + 0.03*v.t.Period() + 0.04*math.Abs(l.value)}
+}
+
+// motorClock uses the balance of torques.
+func (v *view) motorClock(c *clocks) {
+	motor := trace.MotorCurrent
+	if !v.has(motor) {
+		motor = trace.MotorTorque
+	}
+	switch {
+	case !v.has(motor):
+	case !v.has(trace.CapPressure, trace.RodPressure):
+		c.why[motor] = "without both pressures their part of the torque looks like a lag"
+	default:
+		if lags, fit, ok := v.fitLags(torqueRelation(motor), c.known()); ok {
+			c.perPressure = lag{fit.X[1], 2 * fit.StdDev(1)}
+			c.of[motor] = v.told(c, motor, v.widened(lags[0], torqueDoubt))
+		}
+	}
+}
+
+// known are the lags that are told of pressures and rod position.
+func (c *clocks) known() map[trace.Channel]float64 {
+	known := map[trace.Channel]float64{}
+	for _, ch := range []trace.Channel{trace.CapPressure, trace.RodPressure, trace.RodPosition} {
+		if l := c.of[ch]; l.told() {
+			known[ch] = l.value
+		}
+	}
+	return known
+}
+
+// usualSensor (s) is the lag that pressure sensors and their inputs rarely exceed (common practice, no source).
+const usualSensor = 0.002
+
+// told passes a lag that is known to leastTold on, and drops others with the reason.
+func (v *view) told(c *clocks, ch trace.Channel, l lag) lag {
+	if l.width > leastTold || math.IsNaN(l.value) {
+		c.why[ch] = "it changes too little for it in this log"
+		return lag{0, math.Inf(1)}
+	}
+	return l
+}
+
+// leastTold (s) is the half-width beyond which a lag is no answer.
+const leastTold = 0.004
+
+// analogueClocks sets the pressures against the rod position by the balance of forces, and
+// then all three against the encoder by the flow balance. Without areas the pressures are
+// taken to be on the rod position's clock, and nothing is said of them.
+func (v *view) analogueClocks(c *clocks) {
+	if !v.has(trace.RodPosition) {
+		return
+	}
+	if !v.has(trace.CapPressure, trace.RodPressure) {
+		c.why[trace.RodPosition] = "without pressures what the oil gives looks like a lag"
+		if lags, _, ok := v.fitLags(flowRelation(false), nil); ok {
+			c.rough = lags[0]
+		}
+		return
+	}
+	if v.r.Resolution[trace.RodPosition] > coarseRod*(1+1e-9) {
+		for _, ch := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure} {
+			c.why[ch] = "the rod position comes in too coarse steps"
+		}
+		return
+	}
+	areaCap, areaRod := v.areas()
+	between := lag{0, math.Inf(1)}
+	if areaRod > 0 {
+		if lags, _, ok := v.fitLags(forceRelation(areaCap, areaRod), nil); ok {
+			between = v.widened(lags[0], forceDoubt)
+		}
+	}
+	known := map[trace.Channel]float64{trace.CapPressure: between.value, trace.RodPressure: between.value}
+	lags, _, ok := v.fitLags(flowRelation(true), known)
+	if !ok {
+		return
+	}
+	rod := v.widened(lags[0], flowDoubt)
+	c.of[trace.RodPosition] = v.told(c, trace.RodPosition, rod)
+	for _, p := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if areaRod <= 0 {
+			c.why[p] = "bore and rod are not stated in the machine file"
+			continue
+		}
+		c.of[p] = v.told(c, p, lag{rod.value + between.value, math.Hypot(rod.width, between.width)})
+	}
+}
+
+// cellClock uses the balance of forces; the pressures must not be skewed among themselves.
+func (v *view) cellClock(c *clocks) {
+	if !v.has(trace.Force) {
+		return
+	}
+	known := map[trace.Channel]float64{}
+	own := 0.0
+	for _, p := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if l := c.of[p]; l.told() {
+			known[p] = l.value
+			own = math.Max(own, l.width)
+		}
+	}
+	if !v.has(trace.CapPressure, trace.RodPressure) {
+		c.why[trace.Force] = "it is set against both pressures"
+		return
+	}
+	if len(known) == 0 {
+		own = usualSensor // the pressures' own clocks are not known
+	}
+	if lags, _, ok := v.fitLags(cellRelation(), known); ok {
+		l := v.widened(lags[0], cellDoubt)
+		l.width += own
+		c.of[trace.Force] = v.told(c, trace.Force, l)
+	}
+}
+
+// The lags that a sensor or an input with its filter explains (s): up to 5 ms as a rule, and
+// never before the encoder (common practice, no source). Beyond 12 ms no filter for a
+// control loop is left as explanation.
+const (
+	leastLag = -0.0007
+	usualLag = 0.005
+	mostLag  = 0.012
+)
+
+// lags judges the clocks. A sensor's own delay cannot be told from a skewed clock; what no
+// sensor does is reported as harm.
+func (v *view) lags() []Finding {
+	var found []Finding
+	for _, c := range []struct {
+		channel trace.Channel
+		affects []plant.Param
+		harms   bool
+	}{
+		{trace.RodPosition, waveParams, true}, {trace.CapPressure, waveParams, true}, {trace.RodPressure, waveParams, true},
+		{trace.Force, []plant.Param{plant.ContactStiffness}, true}, {trace.MotorSpeed, nil, false}, {trace.MotorCurrent, nil, false}, {trace.MotorTorque, nil, false},
+	} {
+		l := v.clocks.of[c.channel]
+		if c.channel == trace.RodPosition && !l.told() && v.clocks.rough.value+v.clocks.rough.width < 2*leastLag {
+			l = v.clocks.rough // what the oil gives makes the rod late only
+		}
+		if f, ok := v.lagFinding(c.channel, l, c.affects); ok {
+			if !c.harms {
+				f.Severity = Note
+			}
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+func (v *view) lagFinding(c trace.Channel, l lag, affects []plant.Param) (Finding, bool) {
+	if !l.told() {
+		return Finding{}, false
+	}
+	text := fmt.Sprintf("%s comes %.1f ± %.1f ms", c.Words(), 1e3*math.Abs(l.value), 1e3*l.width)
+	do := "Record all channels on one clock, or join the recordings with + so that the skew is fitted."
+	switch {
+	case l.value+l.width < leastLag-0.2*v.t.Period():
+		return v.finding(TimeSkew, Harm, c, affects, text+" before the encoder, which no sensor does.", do), true
+	case l.value-l.width > mostLag:
+		return v.finding(TimeSkew, Harm, c, affects, text+" behind the encoder, more than a sensor explains.", do), true
+	case l.value-l.width > usualLag:
+		return v.finding(TimeSkew, Note, c, affects, text+" behind the encoder: a slow sensor or filter, or a skewed clock.", "It is taken as the sensor's delay. "+do), true
+	}
+	return Finding{}, false
+}
+
+// rodSkewed reports whether the rod position is surely off the encoder's clock by more
+// than a usual sensor.
+func (v *view) rodSkewed() bool { return v.skewed(trace.RodPosition) }
+
+// pressuresSkewed is rodSkewed for the pressures.
+func (v *view) pressuresSkewed() bool {
+	return v.skewed(trace.CapPressure) || v.skewed(trace.RodPressure)
+}
+
+func (v *view) skewed(c trace.Channel) bool {
+	l := v.clocks.of[c]
+	return l.told() && (l.value+l.width < 2*leastLag || l.value-l.width > usualLag)
+}
