@@ -13,6 +13,7 @@ import (
 type saver struct {
 	items []saveItem
 	at    int
+	waits bool // the settings are still being searched for
 }
 
 type saveItem struct {
@@ -21,13 +22,13 @@ type saveItem struct {
 	save       func(path string) error
 }
 
-// save offers what can be saved, once the settings in view are the answer.
+// save offers what can be saved; the settings only once those in view are the answer.
 func (a *App) save() {
-	if a.searching() {
+	s := newSaver(a)
+	if s.waits && len(s.items) == 0 {
 		a.notice = "The settings are still being searched for: press s again in a moment"
 		return
 	}
-	s := newSaver(a)
 	for i := range s.items {
 		if a.active == compareTab && s.items[i].what == "comparison" {
 			s.at = i
@@ -37,16 +38,16 @@ func (a *App) save() {
 }
 
 func newSaver(a *App) *saver {
-	s := &saver{}
+	s := &saver{waits: a.searching()}
 	sv, w := a.services, a.work
 	// The savers run later, on the bench as it is now.
-	if w.Proposal != nil && sv.SaveProposal != nil {
+	if w.Proposal != nil && sv.SaveProposal != nil && !s.waits {
 		s.items = append(s.items, saveItem{"proposal", "loops.json", "settings with margins (JSON), for tune and the record", func(p string) error { return sv.SaveProposal(p, w.Plant, w.Proposal) }})
 	}
 	if w.Plant != nil && sv.SavePlant != nil {
 		s.items = append(s.items, saveItem{"plant", "plant.json", "the fitted plant (JSON), to come back to without the logs", func(p string) error { return sv.SavePlant(p, w.Plant) }})
 	}
-	if w.Proposal != nil && sv.SaveRecord != nil {
+	if w.Proposal != nil && sv.SaveRecord != nil && !s.waits {
 		s.items = append(s.items, saveItem{"record", "record.html", "the commissioning record, to print or mail (HTML)", func(p string) error { return sv.SaveRecord(a.ctx, p, &w, a.units.system) }})
 	}
 	if w.Comparison != nil && sv.SaveComparison != nil {
@@ -144,6 +145,9 @@ func (s *saver) view(a *App, width, height int) []string {
 		}
 	}
 	lines = append(lines, "", "A file of that name is replaced, whole or not at all.")
+	if s.waits {
+		lines = append(lines, "The settings and the record can be saved once the search has ended.")
+	}
 	if a.work.Demo {
 		lines = append(lines, a.styles.strong.draw("These are the DEMO MACHINE's: nothing in them fits a real machine."))
 	}

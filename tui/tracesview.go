@@ -60,8 +60,12 @@ func (s *tracesScreen) view(a *App, width, height int) []string {
 	if a.large && len(list) > 0 {
 		return s2.largeLane(a, r, list[s2.lane], width, height)
 	}
+	every := digits(r.Trace.Period()*1e3, 4) + " ms"
+	if !r.Clock.Has || r.Clock.Index {
+		every += " as stated"
+	}
 	lines := []string{cell(fmt.Sprintf("Log %d of %d: %s  %d rows every %s, %s", s.log+1, len(a.work.Logs.Readings), r.Trace.Name(), r.Trace.Len(),
-		digits(r.Trace.Period()*1e3, 4)+" ms", a.units.show(r.Trace.Duration(), quantity.Time)), width)}
+		every, a.units.show(r.Trace.Duration(), quantity.Time)), width)}
 	rows := s2.laneRows(a, len(list), height)
 	for i := rows.first; i < rows.first+rows.shown; i++ {
 		lines = append(lines, s2.laneLines(a, r, list[i], i, rows.height(i, s2.lane), width)...)
