@@ -232,6 +232,18 @@ func TestStatedContact(t *testing.T) {
 	if Scenarios(p, stated)[len(Scenarios(p, stated))-1].ID != "contact_regained" {
 		t.Error("a stated contact has no scenarios")
 	}
+	// The machine file states it as well: soft to stiff with the same mean gives the same loop
+	// as the options do, and what a log showed goes first.
+	p.Machine.Contact = machine.Contact{Position: c.Position, Stiffness: [2]float64{c.Stiffness / 2, 2 * c.Stiffness}}
+	opt.ContactRange = p.Machine.Contact.Stiffness
+	if a, b := propose(t, p, opt).Loops.Force, propose(t, p, DefaultOptions()).Loops.Force; a == nil || b == nil || *a != *b {
+		t.Errorf("by options %+v, by the machine file %+v", a, b)
+	}
+	p.Machine.Contact.Position = 2 * p.Model.Stroke
+	if why := propose(t, p, DefaultOptions()).NotProposed["force"]; !strings.Contains(why, "not within the stroke") {
+		t.Errorf("a contact beyond the stroke: %q", why)
+	}
+	p.Machine.Contact = machine.Contact{}
 	opt.ContactRange = [2]float64{c.Stiffness / 2, 8 * c.Stiffness}
 	wide := propose(t, p, opt)
 	if f := wide.Loops.Force; f == nil || f.Kp > stated.Loops.Force.Kp || f.ApproachSpeed >= stated.Loops.Force.ApproachSpeed || f.TravelLimit <= stated.Loops.Force.TravelLimit {
@@ -266,6 +278,71 @@ func TestHoldingIsStated(t *testing.T) {
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("warnings do not say %q:\n%s", want, text)
+		}
+	}
+}
+
+// Loads along the axis change what a force reference does, worked by hand: a load that
+// resists drives the rod back under references less than itself less friction; one that
+// pushes adds to the force at the work piece; and a force limit beyond the pressure limit is said.
+func TestLoadWhilePressingIsStated(t *testing.T) {
+	p := inventedPress(304, plant.Extend)
+	m := &p.Model
+	m.AxialLoad = -0.45 * p.Machine.Limits.Force
+	out := propose(t, p, DefaultOptions())
+	text := strings.Join(out.Warnings, "\n")
+	for _, want := range []string{
+		fmt.Sprintf("below %.3g kN is less than the load", (0.45*p.Machine.Limits.Force-m.Coulomb.Retract)*1e-3),
+		"standard force steps are predicted from", "with force not selected, the force reaches",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("warnings do not say %q:\n%s", want, text)
+		}
+	}
+	if s := out.Predicted[len(out.Predicted)-1]; !(s.To > 0.45*p.Machine.Limits.Force) {
+		t.Errorf("steps to %.3g kN do not reach the work", s.To*1e-3)
+	}
+	m.AxialLoad = 0.2 * p.Machine.Limits.Force
+	text = strings.Join(propose(t, p, DefaultOptions()).Warnings, "\n")
+	if want := fmt.Sprintf("references below %.3g kN", 0.8*p.Machine.Limits.Force*1e-3); !strings.Contains(text, want) {
+		t.Errorf("warnings do not say %q:\n%s", want, text)
+	}
+	m.AxialLoad = -0.9 * p.Machine.Limits.Force
+	if why := propose(t, p, DefaultOptions()).NotProposed["force"]; !strings.Contains(why, "load and friction take") {
+		t.Errorf("a load near the force limit: %q", why)
+	}
+	m.AxialLoad = -0.1 * p.Machine.Limits.Force
+	p.Machine.Limits.WorkingPressure = 0.5 * p.Machine.Limits.Force / m.Area.Cap
+	if text := strings.Join(propose(t, p, DefaultOptions()).Warnings, "\n"); !strings.Contains(text, "above the pressure limit") {
+		t.Errorf("a force limit beyond the pressure limit is not said:\n%s", text)
+	}
+}
+
+// What happens while pressing is predicted with every figure inside its band, on
+// machines that press either way, and the worst of it below the limit.
+func TestEventsWhilePressing(t *testing.T) {
+	for seed, presses := range map[uint64]plant.Direction{311: plant.Extend, 312: plant.Retract} {
+		out, p := pressed(t, inventedPress(seed, presses))
+		ids := map[string]bool{}
+		for _, e := range out.Events {
+			ids[e.Scenario.ID] = true
+			for name, r := range map[string]Range{"peak force": e.PeakForce, "peak work": e.PeakWork, "rod speed": e.RodSpeed, "thrown": e.Thrown,
+				"error": e.Error, "rests": e.Rests, "hand-overs": e.HandOvers, "bounces": e.Bounces} {
+				if !(r.Low <= r.Value && r.Value <= r.High) {
+					t.Errorf("%s: %s %v", e.Scenario.ID, name, r)
+				}
+			}
+			if e.PeakForce.Value > p.limit || math.Signbit(e.To+e.From) != math.Signbit(p.sign()) {
+				t.Errorf("%s: peak %.3g kN, limit %.3g kN, from %.3g to %.3g kN", e.Scenario.ID, e.PeakForce.Value*1e-3, p.limit*1e-3, e.From*1e-3, e.To*1e-3)
+			}
+			if e.To != 0 && e.Error.Value > 0.1*p.limit {
+				t.Errorf("%s: rests %.3g kN off its reference", e.Scenario.ID, e.Error.Value*1e-3)
+			}
+		}
+		for _, id := range []string{"press", "press_ramp", "press_runs_on", "contact_lost", "contact_regained"} {
+			if !ids[id] {
+				t.Errorf("no %s", id)
+			}
 		}
 	}
 }

@@ -65,7 +65,7 @@ func (p *pressing) measure(run *sim.Run, m *plant.Model, play pressPlay) pressFi
 	}
 	switch {
 	case play.presses:
-		f.off = off(last)
+		f.off = off(to - 1) // at the last sample another force may be asked for
 	case play.lost == 0:
 		for i := from; i < to; i++ {
 			f.off = max(f.off, off(i))

@@ -115,6 +115,11 @@ func (d *design) guardPressure(g *Guards) {
 	if peak := d.p.Machine.Motor.PeakTorque; peak > 0 {
 		g.TorqueLimit = min(g.TorqueLimit, peak)
 	}
+	if c := d.model.Contact; c != nil && d.p.PressuresSeen {
+		force := d.forceLimit(c.Presses)
+		g.because("While pressing, a torque limit of %.3g Nm, displacement times the pressure of the force limit, keeps the force below it without any sensor; the pump's friction takes up to %.0f %% of that.",
+			d.model.Displacement*d.model.PressureFor(carries(c.Presses), c.Presses.Sign()*force), 100*(1-1/pumpFriction))
+	}
 	g.because("The torque limit is displacement times the pressure limit, plus %.0f %% for the pump's friction, at most what the relief setting gives without friction. It needs no sensor: set it first.", 100*(pumpFriction-1))
 }
 

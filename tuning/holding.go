@@ -38,6 +38,10 @@ func (p *pressing) remarkHolding(set *law.Force) {
 		text += fmt.Sprintf(" That is above the motor's continuous torque of %.3g Nm: hold it for short times only, as the nameplates allow.", most)
 	}
 	p.d.warn("%s", text)
+	if most := p.d.pressureLimit(); most > 0 && p.holdingPressure() > most {
+		p.d.warn("The force limit of %s asks for %.0f bar, above the pressure limit of %.0f bar: that guard trips first. State a limits.force of at most %.3g kN.",
+			p.kN(1), p.holdingPressure()*1e-5, most*1e-5, (most-p.model.LowPressure)*p.model.Area.At(p.chamber)*1e-3)
+	}
 	if set.SpeedLimit < leastHolding*holding {
 		p.d.warn("The speed limit in force mode, %.0f rpm, hardly covers slip at %.3g kN: the force may not be reached.", set.SpeedLimit*inRPM, p.limit*1e-3)
 	}

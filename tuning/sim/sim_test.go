@@ -183,3 +183,27 @@ func BenchmarkStep(b *testing.B) {
 		Do(e)
 	}
 }
+
+// A work piece that gives way leaves the rod free until it meets the next one; the
+// force on either is stiffness times depth, worked by hand from the position.
+func TestNextContact(t *testing.T) {
+	m := press()
+	m.Contact = &plant.Contact{Position: 0.145, Stiffness: 2e6}
+	const lost, gap = 2.0, 2e-3
+	r := Do(Experiment{Model: &m, MassFactor: 1, Loops: settings(&m, 10), Start: 0.144, Duration: 6, All: true,
+		Demand: StepAt(0.5, 0.144, 0.149), ContactUntil: lost, NextContact: gap})
+	met := false
+	for i, x := range r.Position {
+		at := m.Contact.Position
+		if float64(i)*r.Period > lost+1e-9 {
+			at += gap
+		}
+		if want := m.Contact.Stiffness * max(x-at, 0); math.Abs(r.Contact[i]-want) > 1e-6 {
+			t.Fatalf("at %.3f s and %.4f mm: %.3f N, want %.3f N", float64(i)*r.Period, 1e3*x, r.Contact[i], want)
+		}
+		met = met || at > m.Contact.Position && r.Contact[i] > 0
+	}
+	if !met {
+		t.Error("the next work piece was never met")
+	}
+}
