@@ -12,25 +12,48 @@ import (
 const travelFrame = 0.02
 
 // compareTravel computes the rod's travel over a move from turns and pressures
-// alone, A_h·dx = D·dθ·(1-κ) - L·Δp·dt - ±C_h·dp_h, and sets it beside the
-// transducer's.
+// alone and sets it beside the transducer's.
 func (f *fitting) compareTravel(travel *tally, t *trace.Trace, s trace.Span, m *plant.Model, theta, x []float64) {
 	a, b, hydraulic := pressures(t)
 	hydraulic = hydraulic && f.stroke.Pressures
 	n := max(1, int(math.Round(travelFrame/t.Period())))
-	start := f.straightened(mean(x[s.From : s.From+n]))
-	at := start
+	at := f.straightened(mean(x[s.From : s.From+n]))
 	for from := s.From; from+3*n <= s.To; from += n {
-		turn := mean(theta[from+n:from+2*n]) - mean(theta[from:from+n])
-		if !hydraulic {
-			at += f.travelBlind(turn, float64(n)*t.Period())
+		if hydraulic {
+			at += stepOf(m, theta, a, b, from, n, t.Period(), at)
 		} else {
-			before := [2]float64{mean(a[from : from+n]), mean(b[from : from+n])}
-			after := [2]float64{mean(a[from+n : from+2*n]), mean(b[from+n : from+2*n])}
-			at += travelOf(m, turn, float64(n)*t.Period(), at, before, after)
+			at += f.travelBlind(mean(theta[from+n:from+2*n])-mean(theta[from:from+n]), float64(n)*t.Period())
 		}
 		travel.add(f.straightened(mean(x[from+n:from+2*n])), at)
 	}
+}
+
+// TravelFromTurns returns how far the rod moves over the log (m, from its first to
+// its last hundredth of a second or two) as the plant computes it from motor turns
+// and both pressures, A_h·dx = D·dθ·(1-κ) - L·Δp·dt - ±C_h·dp_h; the rod position
+// tells only where it begins. ok is false without these channels.
+func TravelFromTurns(p *plant.Plant, t *trace.Trace) (travel float64, ok bool) {
+	theta, okAngle := t.Samples(trace.MotorPosition)
+	x, okRod := t.Samples(trace.RodPosition)
+	a, b, hydraulic := pressures(t)
+	n := max(1, int(math.Round(travelFrame/t.Period())))
+	if !okAngle || !okRod || !hydraulic || !p.PressuresSeen || t.Len() < 2*n {
+		return 0, false
+	}
+	start := mean(x[:n])
+	at := start
+	for from := 0; from+2*n <= t.Len(); from += n {
+		at += stepOf(&p.Model, theta, a, b, from, n, t.Period(), at)
+	}
+	return at - start, true
+}
+
+// stepOf is the rod's travel from the frame of n samples at from to the next, the piston at x.
+func stepOf(m *plant.Model, theta, a, b []float64, from, n int, period, x float64) float64 {
+	before := [2]float64{mean(a[from : from+n]), mean(b[from : from+n])}
+	after := [2]float64{mean(a[from+n : from+2*n]), mean(b[from+n : from+2*n])}
+	turn := mean(theta[from+n:from+2*n]) - mean(theta[from:from+n])
+	return travelOf(m, turn, float64(n)*period, x, before, after)
 }
 
 // straightened is the transducer's reading with its fitted departure from a straight line taken out.

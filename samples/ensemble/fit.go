@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"math"
 	"time"
 
 	"eha/strokewise/ident"
@@ -25,7 +26,7 @@ func traceOf(l *twin.Log) (*trace.Trace, error) {
 // fitMachine simulates the machine's logs and fits them. Of the logs it takes the
 // survey, and with every also the closed-loop ones; clear leaves out whatever the rod presses on.
 func fitMachine(m *twin.Machine, which string, clear bool) result {
-	r := result{machine: m}
+	r := result{machine: m, stroke: math.NaN()}
 	logged := m
 	if clear {
 		logged = twin.Clear(m)
@@ -58,6 +59,7 @@ func fitMachine(m *twin.Machine, which string, clear bool) result {
 	r.took = time.Since(began)
 	if r.plant != nil {
 		r.outcomes = score(logged, r.plant, which != "survey")
+		r.stroke = strokeError(logged, r.plant)
 	}
 	return r
 }

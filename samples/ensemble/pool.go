@@ -16,6 +16,7 @@ type result struct {
 	machine  *twin.Machine
 	plant    *plant.Plant
 	outcomes []outcome
+	stroke   float64 // error of travel over an unseen stroke as a share of it, NaN where none was played
 	loops    *loopsVerdict
 	took     time.Duration // of the fit
 	err      error

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"sort"
 	"strings"
 )
@@ -11,19 +12,24 @@ import (
 // the loops' record.
 func report(w io.Writer, results []result, o options) {
 	var outcomes []outcome
+	var strokes []float64
 	for _, r := range results {
 		outcomes = append(outcomes, r.outcomes...)
+		if !math.IsNaN(r.stroke) {
+			strokes = append(strokes, r.stroke)
+		}
 		name := fmt.Sprintf("%s-%d", r.machine.Kind, r.machine.Seed)
 		if r.err != nil {
 			fmt.Fprintf(w, "%s: %v\n", name, r.err)
 		}
 		if o.details {
-			fmt.Fprintf(w, "%-16s %s%s\n", name, worst(r.outcomes), r.loops.line())
+			fmt.Fprintf(w, "%-16s stroke off %s %% | %s%s\n", name, percent(r.stroke), worst(r.outcomes), r.loops.line())
 		}
 	}
 	if !o.exact {
 		fmt.Fprintf(w, "\n%d machines from seed %d, logs %s: fit takes %.2f s (median)\n", len(results), o.seed, o.logs, medianTime(results))
 		printTable(w, summarise(outcomes))
+		fmt.Fprintf(w, "rod travel over a full stroke that no log holds, from turns and pressures: off by %s %% of the stroke (50/90 %%), %d machines\n", percents(pair(strokes)), len(strokes))
 	}
 	if o.loops {
 		printLoops(w, results)

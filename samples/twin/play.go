@@ -6,6 +6,7 @@ import "math"
 // no channel shows.
 type Extremes struct {
 	Position [2]float64 // m, lowest and highest
+	End      float64    // m, where the rod is at the end
 	Pressure float64    // Pa, highest of both chambers
 	RodSpeed float64    // m/s, largest
 	Speed    float64    // rad/s, largest of the motor
@@ -62,6 +63,7 @@ func playWatched(m *Machine, x float64, positions bool, p player) (*Log, Extreme
 	seen := Extremes{Position: [2]float64{x, x}}
 	r.watch = func(s *Sim) {
 		seen.Position = [2]float64{math.Min(seen.Position[0], s.x), math.Max(seen.Position[1], s.x)}
+		seen.End = s.x
 		seen.Pressure = math.Max(seen.Pressure, math.Max(s.p[0], s.p[1]))
 		seen.RodSpeed = math.Max(seen.RodSpeed, math.Abs(s.v))
 		seen.Speed = math.Max(seen.Speed, math.Abs(s.drive.omega))
