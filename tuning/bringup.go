@@ -29,10 +29,14 @@ func (d *design) bringUp(l law.Loops) []BringUpStep {
 	if l.Position.Ki.Extend > 0 || l.Position.Ki.Retract > 0 {
 		steps = append(steps, d.gainStep("The integral as proposed", *l.Position))
 	}
+	full := []string{"Raise the speed limit in three steps to the proposed one, with the usual production move.", "Repeat with the lightest and the heaviest load.", "Set the guards as listed and check that none trips."}
+	if d.longestJump > 0 {
+		full = append([]string{fmt.Sprintf("First see to it that no position command jumps by more than %.0f mm: give longer moves a smooth reference.", d.longestJump*inMM)}, full...)
+	}
 	steps = append(steps, BringUpStep{
 		Title:    "Full speed and full load",
 		Settings: &law.Loops{Position: l.Position},
-		Do:       []string{"Raise the speed limit in three steps to the proposed one, with the usual production move.", "Repeat with the lightest and the heaviest load.", "Set the guards as listed and check that none trips."},
+		Do:       full,
 		Expect:   []string{"no hum at standstill, no growing swing, pressures below their limit"},
 		StopIf:   stopSigns(),
 		Back:     "Enter the settings of the step before.",

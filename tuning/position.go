@@ -55,7 +55,7 @@ func (d *design) designPosition() (positionLoop, error) {
 		return out, errNoGain
 	}
 	d.widenWindow(&set)
-	d.warnOfLongSteps(&set)
+	d.boundJumps(&set)
 	out.set = set
 	return out, nil
 }

@@ -188,19 +188,38 @@ func (d *design) stepBackOne(m *plant.Model, set *law.Position, dir plant.Direct
 // longShare is the share of the stroke of the long step, which brakes from the speed limit.
 const longShare = 0.3
 
-// warnOfLongSteps says so where a long step, which no smooth reference softens,
-// overshoots because braking asks for more torque than the drive has.
-func (d *design) warnOfLongSteps(set *law.Position) {
-	worst := 0.0
-	for _, dir := range []plant.Direction{plant.Extend, plant.Retract} {
-		mid, half := d.model.Stroke/2, longShare/2*d.model.Stroke*dir.Sign()
-		travel := 2 * math.Abs(half) / (set.SpeedLimit * min(d.model.StrokePerTurn(plant.Cap), d.model.StrokePerTurn(plant.Rod)))
-		run := d.runStep(&d.model, *set, mid-half, mid+half, mid, 1, travel+stepTime(set))
-		worst = max(worst, beyondRest(run.From(sim.Rest), mid-half, mid+half))
-	}
+// boundJumps says so where a long step, which no smooth reference softens,
+// overshoots because braking asks for more torque than the drive has, and keeps the
+// length up to which steps do not.
+func (d *design) boundJumps(set *law.Position) {
+	long := longShare * d.model.Stroke
+	worst := d.longOvershoot(set, long)
 	limit := d.brakingSpeed(set)
-	if worst > usualOvershoot && limit < set.SpeedLimit {
-		d.warn("A bare step of %.0f mm would overshoot by %.0f %%: braking from full speed asks for more torque than the drive has. Give long moves a smooth reference, or lower the speed limit to %.0f rpm.",
-			longShare*d.model.Stroke*inMM, 100*worst, limit*inRPM)
+	if worst <= usualOvershoot || limit >= set.SpeedLimit {
+		return
 	}
+	low, high := stepSize(&d.model), long
+	for high-low > 0.05*high {
+		if mid := (low + high) / 2; d.longOvershoot(set, mid) > usualOvershoot {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	d.longestJump = low
+	d.warn("A bare step of %.0f mm would overshoot by %.0f %%, and steps up to %.0f mm do not: braking from full speed asks for more torque than the drive has. Give long moves a smooth reference, or lower the speed limit to %.0f rpm.",
+		long*inMM, 100*worst, low*inMM, limit*inRPM)
+}
+
+// longOvershoot returns the larger overshoot, as share of the step, of steps of the
+// length (m) about mid-stroke either way.
+func (d *design) longOvershoot(set *law.Position, length float64) float64 {
+	var over [2]float64
+	sim.Each(2, func(i int) {
+		mid, half := d.model.Stroke/2, length/2*plant.Direction(i).Sign()
+		travel := length / (set.SpeedLimit * min(d.model.StrokePerTurn(plant.Cap), d.model.StrokePerTurn(plant.Rod)))
+		run := d.runStep(&d.model, *set, mid-half, mid+half, mid, 1, travel+stepTime(set))
+		over[i] = beyondRest(run.From(sim.Rest), mid-half, mid+half)
+	})
+	return max(over[0], over[1])
 }
