@@ -105,8 +105,8 @@ func (s *compareScreen) machine(a *App, r *compare.Report, width, height int) []
 // ratioText says how a parameter went.
 func ratioText(u units, c compare.Change) string {
 	if math.IsNaN(c.Ratio) {
-		d := paramQuantity(c.Param)
-		return fmt.Sprintf("%+.3g %s", u.from(c.Difference, d), u.symbol(d))
+		symbol, shown := u.param(c.Param)
+		return fmt.Sprintf("%+.3g %s", shown(c.Difference), symbol)
 	}
 	return "x " + shownTo(c.Ratio, 3)
 }
@@ -116,8 +116,8 @@ func (s *compareScreen) meaning(a *App, c compare.Change, width int) []string {
 	name := upper(words(c.Param.String()))
 	span := fmt.Sprintf("%s: after / before %s (95 %%).", name, between(c.RatioLow, c.RatioHigh))
 	if math.IsNaN(c.Ratio) {
-		d := paramQuantity(c.Param)
-		span = fmt.Sprintf("%s: after less before %s %s (95 %%).", name, between(a.units.from(c.DiffLow, d), a.units.from(c.DiffHigh, d)), a.units.symbol(d))
+		symbol, shown := a.units.param(c.Param)
+		span = fmt.Sprintf("%s: after less before %s %s (95 %%).", name, between(shown(c.DiffLow), shown(c.DiffHigh)), symbol)
 	}
 	lines := wrap(span, width)
 	if !c.Changed {

@@ -206,6 +206,11 @@ func states() map[string]func() *App {
 				return p, nil
 			}
 		}, "2", "right", "right", "right"),
+		"inch-plant": func() *App {
+			a := opened(fakeServices(), Start{Work: demoWork(), Units: quantity.Inch})
+			hit(a, "2", "right", "right")
+			return a
+		},
 		"inch-limits": func() *App {
 			a := opened(fakeServices(), Start{Work: demoWork(), Units: quantity.Inch})
 			hit(a, "3", "tab", "tab")

@@ -99,10 +99,15 @@ func (u units) fixed(si float64, d Quantity, decimals int) string {
 
 func digits(v float64, n int) string { return quantity.Digits(v, n) }
 
-// paramQuantity returns the kind of a parameter by its unit in the JSON results.
-func paramQuantity(p plant.Param) Quantity {
-	unit, _ := quantity.Lookup(p.Info().Unit)
-	return unit.Dimension
+// param returns the unit that a parameter is shown in, "" for none, and the
+// conversion of its SI value to it.
+func (u units) param(p plant.Param) (symbol string, shown func(float64) float64) {
+	info := p.Info()
+	symbol, convert := quantity.Shown(info.Unit, u.system)
+	if symbol == "1" {
+		symbol = ""
+	}
+	return symbol, func(si float64) float64 { return convert(si * info.Factor) }
 }
 
 // estimate writes a parameter's value with half its interval, as many digits as
@@ -111,14 +116,8 @@ func (u units) estimate(p plant.Param, e plant.Estimate) string {
 	if !e.Known() {
 		return "not identified"
 	}
-	value, half := e.Value*p.Info().Factor, e.HalfWidth()*p.Info().Factor
-	symbol := p.Info().Unit
-	if d := paramQuantity(p); u.system == quantity.Inch && d != quantity.Number {
-		value, half, symbol = u.from(e.Value, d), u.from(e.High, d)/2-u.from(e.Low, d)/2, u.symbol(d)
-	}
-	if symbol == "1" {
-		symbol = ""
-	}
+	symbol, shown := u.param(p)
+	value, half := shown(e.Value), (shown(e.High)-shown(e.Low))/2
 	text := digits(value, 4)
 	if half > 0 {
 		text = withHalf(value, half)

@@ -83,16 +83,8 @@ var shortName = map[plant.Param]string{plant.StrokePerTurnExtend: "ext ", plant.
 
 // brief is an estimate without its interval.
 func (u units) brief(p plant.Param, e plant.Estimate) string {
-	e.Low, e.High = e.Value, e.Value
-	value := e.Value * p.Info().Factor
-	symbol := p.Info().Unit
-	if d := paramQuantity(p); u.system != 0 {
-		value, symbol = u.from(e.Value, d), u.symbol(d)
-	}
-	if symbol == "1" {
-		symbol = ""
-	}
-	return strings.TrimSpace(shownTo(value, 3) + " " + symbol)
+	symbol, shown := u.param(p)
+	return strings.TrimSpace(shownTo(shown(e.Value), 3) + " " + symbol)
 }
 
 // row is one parameter: name, value with doubt, its bar and its status.

@@ -53,6 +53,18 @@ func Display(d Dimension, s System) Unit {
 	return u
 }
 
+// Shown returns the unit of display for values in the metric unit of that symbol,
+// and their conversion to it. A unit that the system has none of its own for stays: a
+// time in ms stays in ms, and so does a frequency in Hz whatever its SI value is held as.
+func Shown(symbol string, s System) (string, func(float64) float64) {
+	u, ok := Lookup(symbol)
+	if own := display[u.Dimension]; !ok || s == Metric || own[1] == "" {
+		return symbol, func(v float64) float64 { return v }
+	}
+	to := Display(u.Dimension, s)
+	return to.Symbol, func(v float64) float64 { return to.From(u.SI(v)) }
+}
+
 // Format prints an SI value with its unit of display and four significant
 // digits, such as "50.8 mm" or "2 in". A value that is not finite prints as "not identified".
 func Format(si float64, d Dimension, s System) string {

@@ -1,6 +1,24 @@
 package quantity
 
-import "testing"
+import (
+	"math"
+	"testing"
+)
+
+func TestShown(t *testing.T) {
+	for _, c := range []struct {
+		symbol, inch string
+		value, want  float64
+	}{{"mm/rev", "in/rev", 2.54, 0.1}, {"Hz", "Hz", 48.3, 48.3}, {"ms", "ms", 1.5, 1.5}, {"GPa", "psi", 1, 145037.73773}, {"1", "1", 0.7, 0.7}, {"kN s/m", "lbf s/in", 1, 5.71014715473}} {
+		unit, convert := Shown(c.symbol, Inch)
+		if got := convert(c.value); unit != c.inch || math.Abs(got/c.want-1) > 1e-9 {
+			t.Errorf("%g %s: %g %s, want %g %s", c.value, c.symbol, got, unit, c.want, c.inch)
+		}
+		if unit, convert := Shown(c.symbol, Metric); unit != c.symbol || convert(c.value) != c.value {
+			t.Errorf("metric: %s became %s", c.symbol, unit)
+		}
+	}
+}
 
 // The factors are exact by definition: 1 in = 25.4 mm, 1 lb = 0.45359237 kg,
 // 1 lbf = 4.4482216152605 N, 1 psi = 1 lbf/in².

@@ -113,16 +113,11 @@ func parameterRow(param plant.Param, e plant.Estimate, system quantity.System) [
 // displayUnit returns the unit to show a parameter in and the conversion from SI.
 func displayUnit(param plant.Param, system quantity.System) (string, func(float64) float64) {
 	info := param.Info()
-	u, ok := quantity.Lookup(info.Unit)
-	if system == quantity.Metric || !ok {
-		unit := info.Unit
-		if unit == "1" {
-			unit = ""
-		}
-		return unit, func(v float64) float64 { return v * info.Factor }
+	unit, convert := quantity.Shown(info.Unit, system)
+	if unit == "1" {
+		unit = ""
 	}
-	d := quantity.Display(u.Dimension, system)
-	return d.Symbol, d.From
+	return unit, func(v float64) float64 { return convert(v * info.Factor) }
 }
 
 // digitsFor returns the significant digits of a value whose interval makes
