@@ -22,6 +22,9 @@ func (f *fitting) assemble() *plant.Plant {
 		f.lostSpeed = f.lostSpeeds()
 	}
 	p.Model = f.buildModel()
+	if f.refine(&p.Model) {
+		p.Model = f.buildModel()
+	}
 	if f.stroke != nil {
 		p.StrokeMap = f.stroke.Map
 	}
@@ -34,6 +37,7 @@ func (f *fitting) assemble() *plant.Plant {
 		func() { p.Seen = f.whatWasSeen() },
 		func() { p.Validation, p.Evidence.HoldOut = f.validate(&p.Model) },
 	})
+	p.Validation.Refinement = f.refinement
 	f.doubt(p.Validation)
 	fitResponses(&p.Model, p.Evidence.Responses)
 	p.Warnings = f.warnings

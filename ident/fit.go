@@ -72,8 +72,9 @@ type fitting struct {
 	lostSpeed lostSpeed // where no pressures tell slip
 	ranges    map[trace.Channel][2]float64
 
-	params   map[plant.Param]plant.Estimate
-	warnings []string
+	params     map[plant.Param]plant.Estimate
+	refinement string // how output error ended
+	warnings   []string
 }
 
 // Fit fits all parameters of the plant to the logs together; they must be of the

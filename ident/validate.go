@@ -58,6 +58,18 @@ func (f *fitting) nameWorst(moves []triedMove, all *tally) {
 	}
 }
 
+// tried is the range of positions (m) that moves held out pass, and their fastest
+// rod speed (m/s).
+type tried struct{ from, to, fastest float64 }
+
+func (r *tried) add(x []float64, period float64) {
+	w := max(1, int(math.Round(speedHalf/period)))
+	for i := w; i+w < len(x); i++ {
+		r.from, r.to = math.Min(r.from, x[i]), math.Max(r.to, x[i])
+		r.fastest = math.Max(r.fastest, math.Abs(x[i+w]-x[i-w])/(2*float64(w)*period))
+	}
+}
+
 // unexplained is the rms error over the rms variation about the mean.
 func (t *tally) unexplained() float64 {
 	variation := t.squares - t.sum*t.sum/math.Max(t.n, 1)
@@ -74,6 +86,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 	var overlays []plant.Overlay
 	low := f.lowSides(m)
 	var moves []triedMove
+	reach := tried{math.Inf(1), math.Inf(-1), 0}
 	for i, t := range f.full {
 		theta, okAngle := t.Samples(trace.MotorPosition)
 		x, okRod := t.Samples(trace.RodPosition)
@@ -84,6 +97,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 			v.HeldOut += float64(s.Len()) * t.Period()
 			got := f.modelled(m, low, t, s)
 			before := speed
+			reach.add(x[s.From:s.To], t.Period())
 			shown := f.compare(&speed, &pCap, &pRod, t, s, got)
 			moves = append(moves, triedMove{speed.since(before), t.Name(), t.TimeAt(s.From), t.TimeAt(s.To - 1)})
 			if len(overlays) < 3*mostOverlays {
@@ -97,7 +111,7 @@ func (f *fitting) validate(m *plant.Model) (plant.Validation, []plant.Overlay) {
 	if travel.n > 0 {
 		v.StrokeFromTurns = math.Sqrt(travel.errors / travel.n)
 	}
-	v.Verdict = f.verdict(v)
+	v.Verdict = f.verdict(v, reach)
 	return v, overlays
 }
 

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/trace"
 )
 
 // Shares of the rod speed left unexplained up to which a plant is fit to design
@@ -31,19 +30,18 @@ func (f *fitting) doubt(v plant.Validation) {
 	f.warnings = append([]string{text}, f.warnings...)
 }
 
-// verdict says in one sentence how far to trust the plant.
-func (f *fitting) verdict(v plant.Validation) string {
+// verdict says in one sentence how far to trust the plant, and where that was tried.
+func (f *fitting) verdict(v plant.Validation, r tried) string {
 	if v.HeldOut == 0 {
 		return "No move could be held out: nothing checks this plant but its own intervals; log more moves."
 	}
-	range_ := f.rangeOf(trace.RodPosition)
-	where := fmt.Sprintf("between %.0f and %.0f mm, at the load and oil temperature of these logs", 1e3*range_[0], 1e3*range_[1])
-	switch left := 100 * v.RodSpeed; {
+	text := fmt.Sprintf("On %.1f s of moves that the fit did not see, between %.0f and %.0f mm and up to %.3g mm/s, the model leaves %.0f %% of the rod speed unexplained: ", v.HeldOut, 1e3*r.from, 1e3*r.to, 1e3*r.fastest, 100*v.RodSpeed)
+	switch {
 	case v.RodSpeed <= goodSpeed:
-		return fmt.Sprintf("On %.1f s of moves that the fit did not see the model leaves %.0f %% of the rod speed unexplained: fit to design on %s.", v.HeldOut, left, where)
+		return text + "fit to design on, at the load and oil temperature of these logs."
 	case v.RodSpeed <= fairSpeed:
-		return fmt.Sprintf("On %.1f s of moves that the fit did not see the model leaves %.0f %% of the rod speed unexplained: usable with care %s; start the loops lower.", v.HeldOut, left, where)
+		return text + "usable with care, at the load and oil temperature of these logs; start the loops lower."
 	default:
-		return fmt.Sprintf("On %.1f s of moves that the fit did not see the model leaves %.0f %% of the rod speed unexplained: do not design fast loops on it; check the traces first.", v.HeldOut, left)
+		return text + "do not design fast loops on it; check the traces first."
 	}
 }

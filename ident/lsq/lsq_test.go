@@ -172,3 +172,23 @@ func TestBlockStdDev(t *testing.T) {
 		t.Errorf("copies taken as independent: %.5f, want about half of %.5f", got, want)
 	}
 }
+
+// TestSettled: a search that may stop at a gain of one in a thousand takes fewer
+// steps and ends as converged near where a full one does.
+func TestSettled(t *testing.T) {
+	p := Nonlinear{Rows: 20, Start: []float64{0.5, 5}, Residuals: func(dst, x []float64) {
+		for i := range dst {
+			at := float64(i) / 10
+			dst[i] = x[0]*math.Exp(-x[1]*at) - 2*math.Exp(-at) - 0.1*math.Sin(9*at)
+		}
+	}}
+	full := p.Minimise()
+	p.Settled = 1e-3
+	early := p.Minimise()
+	if early.Ending != Converged || early.Iterations >= full.Iterations {
+		t.Errorf("%v after %d steps, a full search takes %d; want converged and fewer", early.Ending, early.Iterations, full.Iterations)
+	}
+	if early.Cost > 1.002*full.Cost {
+		t.Errorf("sum of squares %.6g, want that of a full search, %.6g, to 0.2 %%", early.Cost, full.Cost)
+	}
+}

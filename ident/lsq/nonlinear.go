@@ -21,6 +21,9 @@ type Nonlinear struct {
 	// nothing, as near zero; nil takes the start's magnitude, or 1 where that is zero.
 	Scale         []float64
 	MaxIterations int // 0 for 200
+	// Settled is the gain of a step, as a share of the sum of squares, below which
+	// the search has converged; 0 for the least that double precision can show.
+	Settled float64
 }
 
 // Ending says how a search ended.

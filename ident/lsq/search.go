@@ -40,7 +40,7 @@ func (s *search) run() {
 			cost := s.cost(trial, x)
 			if cost < s.fit.Cost {
 				gain := (s.fit.Cost - cost) / s.fit.Cost
-				small := s.relativeMove(x) < smallestStep || gain < smallestGain
+				small := s.relativeMove(x) < smallestStep || gain < max(s.p.Settled, smallestGain)
 				copy(s.fit.X, x)
 				copy(s.fit.Residual, trial)
 				s.fit.Cost = cost

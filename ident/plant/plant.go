@@ -151,6 +151,7 @@ type Validation struct {
 	RodPressure     float64
 	StrokeFromTurns float64 // m, rms error of travel computed from turns and pressures over a move
 	Verdict         string  // how far to trust this plant, one sentence
+	Refinement      string  // how the fit by output error ended, one sentence
 }
 
 // Est returns the estimate of p; one that is absent is Missing.

@@ -139,6 +139,9 @@ func (p *page) validation(source *plant.Plant) {
 	if v.Verdict != "" {
 		p.list(" ", []string{v.Verdict})
 	}
+	if v.Refinement != "" {
+		p.list(" ", []string{v.Refinement})
+	}
 	if !(v.HeldOut > 0) {
 		return
 	}

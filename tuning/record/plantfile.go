@@ -73,6 +73,7 @@ type validation struct {
 	RodPressure *number `json:"rod_pressure_unexplained_pct"`
 	Stroke      *number `json:"stroke_from_turns_mm"`
 	Verdict     string  `json:"verdict"`
+	Refinement  string  `json:"refinement,omitempty"`
 }
 
 // modelPart keeps what a later tune or compare needs and the contract's fields
@@ -132,7 +133,7 @@ func EncodePlant(p *plant.Plant) ([]byte, error) {
 		d.Changes = append(d.Changes, refitEntry{c.Param, encodeEstimate(c.Param, c.Before), encodeEstimate(c.Param, c.After), c.Moved})
 	}
 	v := p.Validation
-	d.Validation = validation{HeldOut: number(v.HeldOut), Verdict: v.Verdict}
+	d.Validation = validation{HeldOut: number(v.HeldOut), Verdict: v.Verdict, Refinement: v.Refinement}
 	if v.HeldOut > 0 {
 		d.Validation.RodSpeed, d.Validation.Stroke = optional(100*v.RodSpeed), optional(1e3*v.StrokeFromTurns)
 		if p.PressuresSeen {
@@ -336,5 +337,5 @@ func decodeValidation(v validation) plant.Validation {
 		return float64(*n) / factor
 	}
 	return plant.Validation{HeldOut: float64(v.HeldOut), RodSpeed: value(v.RodSpeed, 100), CapPressure: value(v.CapPressure, 100),
-		RodPressure: value(v.RodPressure, 100), StrokeFromTurns: value(v.Stroke, 1e3), Verdict: v.Verdict}
+		RodPressure: value(v.RodPressure, 100), StrokeFromTurns: value(v.Stroke, 1e3), Verdict: v.Verdict, Refinement: v.Refinement}
 }
