@@ -57,10 +57,11 @@ func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []
 	n := min(len(r.Omega), len(r.Measured))
 	freqHz, size, turn := make([]float64, n), make([]float64, n), make([]float64, n)
 	var fit, fitTurn []float64
+	label, scale := u.ratioOf(r.From, r.To)
 	for i := range n {
-		freqHz[i], size[i], turn[i] = r.Omega[i]*hertz, cmplx.Abs(r.Measured[i]), degrees(cmplx.Phase(r.Measured[i]))
+		freqHz[i], size[i], turn[i] = r.Omega[i]*hertz, scale*cmplx.Abs(r.Measured[i]), degrees(cmplx.Phase(r.Measured[i]))
 		if i < len(r.Fitted) {
-			fit, fitTurn = append(fit, cmplx.Abs(r.Fitted[i])), append(fitTurn, degrees(cmplx.Phase(r.Fitted[i])))
+			fit, fitTurn = append(fit, scale*cmplx.Abs(r.Fitted[i])), append(fitTurn, degrees(cmplx.Phase(r.Fitted[i])))
 		}
 	}
 	name := fmt.Sprintf("%s to %s at %s", words(r.From), words(r.To), u.show(r.Position, quantity.Length)) + r.Quadrant()
@@ -77,13 +78,28 @@ func responsePlots(u units, r plant.FrequencyResponse, params ...plant.Param) []
 		return list
 	}
 	list := []evidence{
-		{title: "Magnitude, " + name, params: params, plot: chart.Plot{X: x, Y: chart.Axis{Label: "magnitude (SI)", Log: true}, Series: both(size, fit)}},
+		{title: "Magnitude, " + name, params: params, plot: chart.Plot{X: x, Y: chart.Axis{Label: label, Log: true}, Series: both(size, fit)}},
 		{title: "Phase, " + name, plot: chart.Plot{X: x, Y: chart.Axis{Label: "phase (deg)"}, Series: both(turn, fitTurn)}},
 	}
 	if len(r.Coherence) > 0 {
 		list = append(list, evidence{title: "Coherence, " + name, plot: chart.Plot{X: x, Y: chart.Axis{Label: "coherence", Min: 0, Max: 1.05}, Series: both(r.Coherence, nil)}})
 	}
 	return list
+}
+
+// ratioOf names the magnitude of a response from one channel to another in the units
+// of display, with the factor to it from SI.
+func (u units) ratioOf(from, to string) (label string, scale float64) {
+	a, known := trace.ParseChannel(from)
+	b, knownToo := trace.ParseChannel(to)
+	if !known || !knownToo {
+		return "magnitude (SI)", 1
+	}
+	in, out := quantity.Display(a.Dimension(), u.system), quantity.Display(b.Dimension(), u.system)
+	if in.Symbol == out.Symbol {
+		return "magnitude", 1
+	}
+	return "magnitude (" + out.Symbol + " per " + in.Symbol + ")", in.Factor / out.Factor
 }
 
 // enough is the coherence from which a point of a response is drawn as measured
