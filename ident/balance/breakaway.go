@@ -17,7 +17,7 @@ const (
 	leastStart = 3
 	// startDoubt is how far breakaway seen at a start is off beside their spread, and
 	// stribeckFactor the factor that the speed is known to: as found on simulated machines.
-	startDoubt, stribeckFactor = 0.2, 1.7
+	startDoubt, stribeckFactor = 0.2, 1.6
 )
 
 // breakaway looks for the friction to be overcome from rest and for the speed
@@ -32,12 +32,12 @@ func (s *survey) breakaway(res *Result, l *line) {
 		return
 	}
 	var peaks []float64
-	for _, r := range s.records {
-		peaks = append(peaks, r.starts(s, l)...)
+	for _, rec := range s.records {
+		peaks = append(peaks, rec.starts(s, l)...)
 	}
-	rise, stribeck, found := lowSpeedRise(res.Friction, l, s.low)
+	r, found := lowSpeedRise(res.Friction, l, s.low)
 	fc := res.Coulomb.Value
-	value, half, from := fc+rise, rise, "friction curve at low speed, extended to rest"
+	value, half, from := fc+r.force, r.force, "friction curve at low speed, extended to rest"
 	if len(peaks) >= leastStart {
 		center, spread := middle(peaks)
 		value, half, from = math.Max(center, fc), spread+startDoubt*center, fmt.Sprintf("%d starts out of rest", len(peaks))
@@ -48,8 +48,8 @@ func (s *survey) breakaway(res *Result, l *line) {
 	}
 	res.Breakaway = plant.BreakawayForce.Found(value, math.Max(value-half, fc), math.Max(value+half, fc), from)
 	weaken(&res.Breakaway, true)
-	if rise > 0 {
-		res.Stribeck = plant.StribeckSpeed.Found(stribeck, stribeck/stribeckFactor, stribeck*stribeckFactor, "friction curve at low speed")
+	if r.force > 0 {
+		res.Stribeck = plant.StribeckSpeed.Found(r.stribeck, r.span[0]/stribeckFactor, r.span[1]*stribeckFactor, "friction curve at low speed")
 		weaken(&res.Stribeck, true)
 	}
 }
@@ -90,9 +90,19 @@ func (r *record) peak(s *survey, l *line, force []float64, i, reach int) float64
 	return largest
 }
 
-// lowSpeedRise fits rise F_s - F_c (N) and speed v_s (m/s) over the fitted line to
-// the points of the friction curve slower than limit (m/s); false where there are few or they do not rise.
-func lowSpeedRise(curve []plant.Point, l *line, limit float64) (rise, stribeck float64, found bool) {
+// rise is how friction rises over the fitted line towards rest.
+type rise struct {
+	force    float64    // N, F_s - F_c
+	stribeck float64    // m/s
+	span     [2]float64 // m/s, the speeds v_s that explain the curve hardly worse
+}
+
+// profileLoss is the likelihood's loss at the ends of a 95 % interval, chi² of one unknown.
+const profileLoss = 3.84
+
+// lowSpeedRise fits the rise over the fitted line to the points of the friction
+// curve slower than limit (m/s); false where there are few or they do not rise.
+func lowSpeedRise(curve []plant.Point, l *line, limit float64) (rise, bool) {
 	fc, b := l.coef(sign), l.coef(speed)
 	var v, extra []float64
 	for _, p := range curve {
@@ -102,29 +112,43 @@ func lowSpeedRise(curve []plant.Point, l *line, limit float64) (rise, stribeck f
 		}
 	}
 	if len(v) < 6 {
-		return 0, 0, false
+		return rise{}, false
 	}
-	best := math.Inf(1)
 	total := 0.0
 	for _, e := range extra {
 		total += e * e
 	}
-	for k := range 60 { // a grid suffices: the answer is within a factor of two at best
-		try := limit * math.Pow(10, -2*float64(k)/59)
+	var r rise
+	best := math.Inf(1)
+	var tried [stribeckGrid]struct{ speed, left float64 }
+	for k := range tried { // a grid suffices: the answer is within a factor of two at best
+		try := limit * math.Pow(10, -2*float64(k)/(stribeckGrid-1))
 		var ee, ey float64
 		for i := range v {
 			e := math.Exp(-v[i] * v[i] / (try * try))
 			ee, ey = ee+e*e, ey+e*extra[i]
 		}
 		if ee == 0 {
+			tried[k].left = math.Inf(1)
 			continue
 		}
-		if rss := total - ey*ey/ee; rss < best {
-			best, rise, stribeck = rss, ey/ee, try
+		left := total - ey*ey/ee
+		tried[k].speed, tried[k].left = try, left
+		if left < best {
+			best, r.force, r.stribeck = left, ey/ee, try
 		}
 	}
-	if rise < 0.03*fc || best > 0.5*total {
-		return 0, 0, false
+	if r.force < 0.03*fc || best > 0.5*total {
+		return rise{}, false
 	}
-	return rise, stribeck, true
+	r.span = [2]float64{r.stribeck, r.stribeck}
+	for _, t := range tried {
+		if t.left < best*(1+profileLoss/float64(len(v)-2)) {
+			r.span[0], r.span[1] = math.Min(r.span[0], t.speed), math.Max(r.span[1], t.speed)
+		}
+	}
+	return r, true
 }
+
+// stribeckGrid is how many speeds over two decades are tried.
+const stribeckGrid = 60

@@ -102,11 +102,11 @@ func (s *survey) sticksTo(width float64) float64 {
 	}
 	var res Result
 	s.collect(width, curveLow*s.full, math.Inf(1)).curve(&res, s, fast)
-	_, stribeck, found := lowSpeedRise(res.Friction, fast, lineLowFirst*s.full)
+	r, found := lowSpeedRise(res.Friction, fast, lineLowFirst*s.full)
 	if !found {
 		return 0
 	}
-	return math.Min(stickingSpeeds*stribeck, lineLowMost*s.full)
+	return math.Min(stickingSpeeds*r.stribeck, lineLowMost*s.full)
 }
 
 // tryWidths fits speeds above low (m/s) with every window width and returns the fit that tells the mass

@@ -43,10 +43,10 @@ func (s *survey) friction(res *Result) *line {
 		return nil
 	}
 	s.curves(res, l)
-	_, stribeck, found := lowSpeedRise(res.Friction, l, 2*lineLow*s.full)
+	r, found := lowSpeedRise(res.Friction, l, 2*lineLow*s.full)
 	low := lineLow * s.full
 	if found {
-		low = math.Min(math.Max(stickingSpeeds*stribeck, low), lineLowMost*s.full)
+		low = math.Min(math.Max(stickingSpeeds*r.stribeck, low), lineLowMost*s.full)
 	}
 	if low != s.low {
 		s.low = low
