@@ -17,6 +17,7 @@ type drive struct {
 	speed    float64 // n, rad/s
 	integral float64 // z, rad/s
 	omega    float64
+	perOmega float64
 	twoZeta  float64
 	limit    float64       // rad/s²
 	step     [2][2]float64 // of the deviation from the steady state over one time step
@@ -30,7 +31,7 @@ func newDrive(d plant.Drive, h float64) drive {
 	}
 	w := d.NaturalFreq * h
 	return drive{
-		omega: d.NaturalFreq, twoZeta: 2 * d.Damping, limit: limit, h: h,
+		omega: d.NaturalFreq, perOmega: 1 / d.NaturalFreq, twoZeta: 2 * d.Damping, limit: limit, h: h,
 		step: exponential([2][2]float64{{-2 * d.Damping * w, w}, {-w, 0}}),
 	}
 }
@@ -38,7 +39,7 @@ func newDrive(d plant.Drive, h float64) drive {
 // advance moves on by one step with command u (rad/s) and load d (rad/s²) and
 // reports whether the torque was at its limit.
 func (m *drive) advance(u, d float64) bool {
-	steady := m.twoZeta*u + d/m.omega
+	steady := m.twoZeta*u + d*m.perOmega
 	n, z := m.speed-u, m.integral-steady
 	before := m.speed
 	m.speed = u + m.step[0][0]*n + m.step[0][1]*z

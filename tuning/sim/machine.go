@@ -17,6 +17,7 @@ type machine struct {
 	m       *plant.Model
 	h       float64
 	mass    float64
+	perMass float64 // h/mass
 	load    float64 // N, without extra
 	extra   float64 // N
 	center  float64 // F0
@@ -41,19 +42,32 @@ type machine struct {
 }
 
 // side holds what one chamber needs per step, with the air's share of the
-// compliance carried along a straight line from where it was last computed.
+// compliance carried along a straight line from where it was last computed. What
+// stays the same is divided once: divisions wait for each other in every step.
 type side struct {
-	chamber   plant.Chamber
-	area, low float64 // m², its own and the other's
-	oil       plant.Oil
-	at        float64 // Pa absolute where air was computed
-	air       float64 // m³/Pa per m³
+	chamber                     plant.Chamber
+	area, low                   float64 // m², its own and the other's
+	perArea, perModulus, perAir float64 // 1/m², 1/Pa, 1/Pa; the last where air was computed
+	clamp                       float64 // Pa·s/m, low side's resistance times its area
+	viscous                     float64 // N·s/m, with the low side's share
+	slowing                     float64 // of the speed in a step, by viscous
+	oil                         plant.Oil
+	air                         float64 // m³/Pa per m³
+}
+
+func newSide(m *plant.Model, c plant.Chamber, mass, h float64) side {
+	s := side{chamber: c, area: m.Area.At(c), low: m.Area.At(c.Other()), oil: m.Oil.At(c), perAir: math.Inf(1)}
+	s.perArea, s.perModulus = 1/s.area, 1/s.oil.Modulus
+	s.clamp = s.low * m.LowResistance
+	s.viscous = m.Viscous + s.clamp*s.low
+	s.slowing = 1 / (1 + h*s.viscous/mass)
+	return s
 }
 
 func newMachine(e Experiment, h float64) *machine {
 	model := e.Model
 	m := &machine{
-		m: model, h: h, mass: model.Mass * e.MassFactor, load: model.LoadAt(e.MassFactor),
+		m: model, h: h, mass: model.Mass * e.MassFactor, perMass: h / (model.Mass * e.MassFactor), load: model.LoadAt(e.MassFactor),
 		center: (model.Area.Cap - model.Area.Rod) * model.LowPressure,
 		x:      e.Start, drive: newDrive(model.Drive, h), relief: e.Relief, lowestLow: math.Inf(1),
 	}
@@ -61,7 +75,7 @@ func newMachine(e Experiment, h float64) *machine {
 	m.command = newDelay((model.OuterDelay+model.Drive.DeadTime)/h, 0)
 	m.reading = newDelay(model.TransducerDelay/h, m.x)
 	for _, c := range []plant.Chamber{plant.Cap, plant.Rod} {
-		m.side[c] = side{chamber: c, area: model.Area.At(c), low: model.Area.At(c.Other()), oil: model.Oil.At(c)}
+		m.side[c] = newSide(model, c, m.mass, h)
 	}
 	m.sensorShare = 1
 	if model.PressureLag > 0 {
@@ -85,7 +99,7 @@ func (m *machine) carrier() plant.Chamber {
 // pressures returns the pressures of both chambers (Pa gauge).
 func (m *machine) pressures() (capPressure, rodPressure float64) {
 	c := m.carrier()
-	high := m.m.LowPressure + math.Abs(m.force-m.center)/m.side[c].area
+	high := m.m.LowPressure + math.Abs(m.force-m.center)*m.side[c].perArea
 	if c == plant.Cap {
 		return high, m.lowPressure(c)
 	}
@@ -136,7 +150,7 @@ func (m *machine) advance(command float64) {
 	m.command.push(command)
 	c := m.carrier()
 	s := &m.side[c]
-	across := (m.force - m.center) / s.area
+	across := (m.force - m.center) * s.perArea
 	if m.drive.advance(m.command.out(), m.m.Drive.AccelPerPressure*across) {
 		m.limited++
 	}
@@ -147,14 +161,12 @@ func (m *machine) advance(command float64) {
 }
 
 func (m *machine) moveRod(s *side) {
-	clamp := s.low * m.m.LowResistance
-	pull := m.force + clamp*m.m.Displacement*m.drive.speed + m.load + m.extra + m.contact()
-	viscous := m.m.Viscous + clamp*s.low
+	pull := m.force + s.clamp*m.m.Displacement*m.drive.speed + m.load + m.extra + m.contact()
 	if m.bristle != nil {
-		m.v = m.bristle.advance(m.v, pull, viscous, m.mass, m.h)
+		m.v = m.bristle.advance(m.v, pull, s.viscous, m.mass, m.h)
 	} else {
-		v := (m.v + m.h/m.mass*pull) / (1 + m.h*viscous/m.mass)
-		lost := m.h / (m.mass + m.h*viscous)
+		lost := m.perMass * s.slowing
+		v := m.v*s.slowing + lost*pull
 		if v > 0 {
 			m.v = max(v-lost*m.m.Coulomb.Extend, 0)
 		} else {
@@ -169,10 +181,10 @@ func (m *machine) moveRod(s *side) {
 }
 
 func (m *machine) moveOil(s *side) {
-	compliance := s.compliance(m.x, m.m, m.m.LowPressure+math.Abs(m.force-m.center)/s.area)
-	rate := m.h * s.area / compliance
-	leak := m.h * m.m.Leakage / compliance
-	m.force = m.center + ((m.force-m.center)+rate*(m.m.Displacement*m.drive.speed-s.area*m.v))/(1+leak)
+	above := m.force - m.center
+	compliance := s.compliance(m.x, m.m, m.m.LowPressure+math.Abs(above)*s.perArea)
+	flow := m.m.Displacement*m.drive.speed - s.area*m.v
+	m.force = m.center + (compliance*above+m.h*s.area*flow)/(compliance+m.h*m.m.Leakage)
 	if m.relief > 0 {
 		most := (m.relief - m.m.LowPressure) * m.side[plant.Cap].area
 		least := -(m.relief - m.m.LowPressure) * m.side[plant.Rod].area
@@ -186,14 +198,14 @@ func (m *machine) moveOil(s *side) {
 // compliance returns dV/dp (m³/Pa) with the piston at x at pressure p (Pa gauge).
 func (s *side) compliance(x float64, m *plant.Model, p float64) float64 {
 	swept := m.Swept(s.chamber, x)
-	still := s.oil.Fixed + swept/s.oil.Modulus
+	still := s.oil.Fixed + swept*s.perModulus
 	if s.oil.Air == 0 {
 		return still
 	}
 	abs := max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
-	away := 1 - abs/s.at
+	away := 1 - abs*s.perAir
 	if !(math.Abs(away) < 0.05) {
-		s.at, away = abs, 0
+		s.perAir, away = 1/abs, 0
 		s.air = math.Pow(plant.AtmosphericPressure/abs, 1/plant.PolytropicIndex) / (plant.PolytropicIndex * abs)
 	}
 	return still + s.oil.Air*(s.oil.AirVolume+swept)*s.air*(1+(1+1/plant.PolytropicIndex)*away)
