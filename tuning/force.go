@@ -3,6 +3,7 @@ package tuning
 import (
 	"context"
 	"math"
+	"slices"
 	"sort"
 
 	"eha/strokewise/ident/plant"
@@ -204,10 +205,13 @@ func (p *pressing) slowDown(position *law.Position, set *law.Force) {
 }
 
 // hardest returns the largest force (N) on piston or work piece in an approach to the
-// stiffest contact where the position command runs on beyond it.
+// stiffest contact where the position command runs on beyond it, with the heaviest mass and
+// the longest outer delay that the logs leave possible.
 func (p *pressing) hardest(position *law.Position, set *law.Force) float64 {
 	heaviest := p.d.factors[len(p.d.factors)-1]
-	on := p.play(p.atStiffness(p.stiffest()), law.Loops{Position: position, Force: set}, heaviest, p.runsOnPlay())
+	m := p.atStiffness(p.stiffest())
+	m.OuterDelay = slices.Max(p.d.delays)
+	on := p.play(m, law.Loops{Position: position, Force: set}, heaviest, p.runsOnPlay())
 	return p.peak(&on, heaviest)
 }
 

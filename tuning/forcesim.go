@@ -173,6 +173,9 @@ func (p *pressing) vary(draw *plant.Model) plant.Model {
 	if p.d.model.Breakaway > 0 {
 		m.Breakaway *= p.model.Breakaway / p.d.model.Breakaway
 	}
+	if !m.Drive.AccelMet {
+		m.Drive.AccelLimit = max(m.Drive.AccelLimit, p.model.Drive.AccelLimit)
+	}
 	if m.Contact == nil {
 		c := p.contact
 		m.Contact = &c

@@ -48,6 +48,7 @@ func (d *design) newPressing() (*pressing, string) {
 	}
 	p.matchOil()
 	p.matchBreakaway()
+	p.matchTorque()
 	return p, p.pickSteps()
 }
 
@@ -164,6 +165,20 @@ func (p *pressing) matchBreakaway() {
 	friction := p.model.Coulomb.At(p.contact.Presses)
 	seen, usual := 1/(e.Sigma()*e.Sigma()), 1/(usualBreakawaySigma*usualBreakawaySigma*friction*friction)
 	p.model.Breakaway = max(friction, (seen*e.Value+usual*usualBreakaway*friction)/(seen+usual))
+}
+
+// torqueSpare is the peak torque of a drive over what the force limit takes, where nothing better is known.
+const torqueSpare = 2
+
+// matchTorque takes the drive's torque limit, where no log met it, as the nameplate has it
+// and spare over what the force limit takes: a model whose drive gives way to the force would
+// hide how far an approach passes its reference.
+func (p *pressing) matchTorque() {
+	drive, peak := &p.model.Drive, p.d.p.Machine.Motor.PeakTorque
+	if drive.AccelMet {
+		return
+	}
+	drive.AccelLimit = max(unmetLimit*drive.AccelLimit, drive.AccelPerPressure*torqueSpare*p.holdingPressure(), drive.AccelPerPressure*peak/p.model.Displacement)
 }
 
 // place returns where and at which pressure the rod presses with the share of the force limit.
