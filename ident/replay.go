@@ -13,11 +13,9 @@ const replayStep = 2e-4 // s
 // The pilot-opened valve of the low side opens over about a bar of the other
 // side's lead (common practice, no source).
 const (
-	pilotFrom = 0.5e5  // Pa
-	pilotOver = 1e5    // Pa
-	leastDrop = 1e8    // Pa·s/m³, resistance of an open valve where none was found
-	mostShare = 0.2    // of a pump's flow lost by compression, beyond which something else is wrong
-	stillLead = 0.02e5 // Pa, of pressure across the pump that gives its sign
+	pilotFrom = 0.5e5 // Pa
+	pilotOver = 1e5   // Pa
+	leastDrop = 1e8   // Pa·s/m³, resistance of an open valve where none was found
 )
 
 // state is what a replay starts from.
@@ -49,7 +47,7 @@ func replay(m *plant.Model, low plant.PerChamber[lowSide], theta []float64, peri
 		}
 		flow := m.Displacement * (theta[i+1] - theta[i]) / period
 		cCap, cRod := m.Compliance(plant.Cap, s.x, s.pCap), m.Compliance(plant.Rod, s.x, s.pRod)
-		lost := pumpLoss(m, flow, s.pCap, s.pRod)
+		lost := m.PumpLoss(flow, s.pCap, s.pRod)
 		intoCap, intoRod := flow, -flow
 		if s.pCap > s.pRod {
 			intoCap *= 1 - lost
@@ -100,25 +98,4 @@ func valve(p, other, low float64) float64 {
 		return 1
 	}
 	return math.Min(math.Max((other-p-pilotFrom)/pilotOver, 0), 1)
-}
-
-// pumpLoss is the share κ of the flow that compression takes while the motor
-// drives the pressure: the oil arrives from the low side less dense.
-func pumpLoss(m *plant.Model, flow, pCap, pRod float64) float64 {
-	lead := pCap - pRod
-	if flow*lead <= 0 || math.Abs(lead) < stillLead {
-		return 0
-	}
-	oil := m.Oil.Cap
-	if lead < 0 {
-		oil = m.Oil.Rod
-	}
-	share := math.Abs(lead)/oil.Modulus + oil.Air*(airLeft(math.Min(pCap, pRod))-airLeft(math.Max(pCap, pRod)))
-	return math.Min(math.Max(share, 0), mostShare)
-}
-
-// airLeft is the volume of free air at gauge pressure p over that at atmospheric pressure.
-func airLeft(p float64) float64 {
-	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
-	return math.Pow(plant.AtmosphericPressure/abs, 1/plant.PolytropicIndex)
 }

@@ -40,7 +40,7 @@ func TestReplaySteadySpeed(t *testing.T) {
 		n := len(got.x)
 		v := (got.x[n-1] - got.x[n-1001]) / 1.0
 		across := got.pCap[n-1] - got.pRod[n-1]
-		flow := m.Displacement*speed*(1-pumpLoss(m, speed, got.pCap[n-1], got.pRod[n-1])) - m.Leakage*across
+		flow := m.Displacement*speed*(1-m.PumpLoss(speed, got.pCap[n-1], got.pRod[n-1])) - m.Leakage*across
 		if want := flow / m.Area.Cap; math.Abs(v-want) > 1e-3*math.Abs(want) {
 			t.Errorf("motor at %g rad/s: rod %.6f m/s, want %.6f", speed, v, want)
 		}

@@ -67,7 +67,7 @@ func travelOf(m *plant.Model, turn, time, x float64, before, after [2]float64) f
 	if pRod > pCap {
 		c, sign, rise = plant.Rod, -1, after[1]-before[1]
 	}
-	flow := m.Displacement * turn * (1 - pumpLoss(m, turn, pCap, pRod))
+	flow := m.Displacement * turn * (1 - m.PumpLoss(turn, pCap, pRod))
 	stored := sign * m.Compliance(c, x, math.Max(pCap, pRod)) * rise
 	return (flow - m.Leakage*(pCap-pRod)*time - stored) / m.Area.At(c)
 }

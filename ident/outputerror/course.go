@@ -14,7 +14,6 @@ const (
 	// The pilot-opened valve of the low side opens over a bar of the other side's
 	// lead (common practice, no source).
 	pilotFrom, pilotOver = 0.5e5, 1e5 // Pa
-	mostLost             = 0.2        // share of a pump's flow lost by compression beyond which something else is wrong
 )
 
 // course is a stretch made ready to be simulated: all that does not hang on the unknowns.
@@ -77,7 +76,7 @@ func (c *course) pressures(m *plant.Model) {
 		c.softCap[i] = m.Compliance(plant.Cap, c.Position[i], pCap) - c.fixedCap
 		c.softRod[i] = m.Compliance(plant.Rod, c.Position[i], pRod) - c.fixedRod
 		c.intoCap[i], c.intoRod[i] = 1, 1
-		lost := pumpLoss(m, c.meanSpeed, pCap, pRod)
+		lost := m.PumpLoss(c.meanSpeed, pCap, pRod)
 		if pCap > pRod {
 			c.intoCap[i] -= lost
 		} else {
@@ -134,27 +133,6 @@ func (m *machine) valve(p, other float64) float64 {
 		}
 	}
 	return math.Min(open, 1) * m.gain / math.Sqrt(math.Abs(p-m.low)+laminar)
-}
-
-// pumpLoss is the share of the flow that compression takes while the motor
-// drives the pressure: the oil arrives from the low side less dense.
-func pumpLoss(m *plant.Model, speed, pCap, pRod float64) float64 {
-	lead := pCap - pRod
-	if speed*lead <= 0 {
-		return 0
-	}
-	oil := m.Oil.Cap
-	if lead < 0 {
-		oil = m.Oil.Rod
-	}
-	share := math.Abs(lead)/oil.Modulus + oil.Air*(airLeft(math.Min(pCap, pRod))-airLeft(math.Max(pCap, pRod)))
-	return math.Min(math.Max(share, 0), mostLost)
-}
-
-// airLeft is the volume of free air at gauge pressure p over that at atmospheric pressure.
-func airLeft(p float64) float64 {
-	abs := math.Max(p+plant.AtmosphericPressure, 0.1*plant.AtmosphericPressure)
-	return math.Pow(plant.AtmosphericPressure/abs, 1/plant.PolytropicIndex)
 }
 
 // motorSpeeds returns the mean motor speed (rad/s) over each of steps parts of

@@ -142,6 +142,37 @@ func (m *Model) PressureFor(c Chamber, force float64) float64 {
 	return math.Max(p, low)
 }
 
+const (
+	mostLost  = 0.2    // of a pump's flow lost by compression, beyond which something else is wrong
+	stillLead = 0.02e5 // Pa, of pressure across the pump that gives its sign
+)
+
+// PumpLoss returns the share κ of the pump's flow that compression takes while
+// the motor drives the pressure, for the oil arrives from the low side less dense:
+//
+//	κ = |Δp|/B + a·((p_a/p_low)^(1/n) - (p_a/p_high)^(1/n)),  pressures absolute
+//
+// It is zero where the pressure drives the motor. Of the flow or any speed only the
+// sign counts, positive towards the cap side; pressures are gauge (Pa).
+func (m *Model) PumpLoss(flow, capPressure, rodPressure float64) float64 {
+	lead := capPressure - rodPressure
+	if flow*lead <= 0 || math.Abs(lead) < stillLead {
+		return 0
+	}
+	oil := m.Oil.Cap
+	if lead < 0 {
+		oil = m.Oil.Rod
+	}
+	share := math.Abs(lead)/oil.Modulus + oil.Air*(airLeft(math.Min(capPressure, rodPressure))-airLeft(math.Max(capPressure, rodPressure)))
+	return math.Min(math.Max(share, 0), mostLost)
+}
+
+// airLeft is the volume of free air at gauge pressure p over that at atmospheric pressure.
+func airLeft(p float64) float64 {
+	abs := math.Max(p+AtmosphericPressure, 0.1*AtmosphericPressure)
+	return math.Pow(AtmosphericPressure/abs, 1/PolytropicIndex)
+}
+
 // Resonance is the mode of the mass on the oil of the chamber that carries it.
 type Resonance struct {
 	NaturalFreq float64 // rad/s, undamped
