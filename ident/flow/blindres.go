@@ -18,7 +18,10 @@ const (
 	// usualDelay and its span (s) are a transducer's delay before the logs speak.
 	usualDelay, usualDelaySpan = 1e-3, 1e-3
 	blindInflation             = 2
-	blindFloor                 = 0.03
+	// blindFloor is the standard deviation of 1/ω² as a share that a survey leaves, and
+	// openFloor where the chamber changes with the direction, for valves stand half open
+	// then. Shorter logs leave more, up to mostFew times.
+	blindFloor, openFloor, mostFew = 0.03, 0.09, 9
 	// blindDamping is the standard deviation of the damping without pressures, as a share.
 	blindDamping = 0.5
 	// hiddenDamping is the whole damping over what shows: the valve that clamps the
@@ -207,8 +210,12 @@ func modeOf(fit *window.Fit, s *Stroke, d plant.Direction, moving float64) (blin
 	}
 	omega := 1 / math.Sqrt(square)
 	sigma := blindSigma(fit, func(c []float64) float64 { v, _ := softness(c, mode.position); return v })
-	few := math.Pow(math.Min(math.Max(surveyTime/2/moving, 1), 9), 0.75)
-	mode.frequency = Number{omega, omega / 2 * math.Hypot(blindInflation*sigma/square, few*blindFloor)}
+	few := math.Min(math.Max(surveyTime/2/moving, 1), mostFew)
+	floor := blindFloor
+	if s.Carrier.Extend*s.Carrier.Retract < 0 {
+		floor = openFloor
+	}
+	mode.frequency = Number{omega, omega / 2 * math.Hypot(blindInflation*sigma/square, few*floor)}
 	// The delay that the fit gives is too uncertain to be taken from so small a
 	// lag; what transducers usually have does better.
 	lag := math.Max(fit.Coef[lagTerm]-usualDelay, 0.3*fit.Coef[lagTerm])

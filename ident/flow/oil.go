@@ -17,6 +17,9 @@ const (
 	poorCapacity = 0.08
 	// borrowedDead is the standard deviation of a borrowed dead volume, as a share.
 	borrowedDead = 0.5
+	// usualOffset (Pa) is the standard deviation of the difference of two pressure
+	// sensors, sensorDoubt that of what both are off by together (common practice, no source).
+	usualOffset, sensorDoubt = 1e5, 0.4e5
 )
 
 // Oil is the compressibility of both chambers as fitted.
@@ -90,12 +93,28 @@ func (o *Oil) Compliance(c plant.Chamber, x, p float64) (Number, bool) {
 	if !f.known {
 		return Number{}, false
 	}
+	if f.borrowed {
+		p += o.misread(c)
+	}
 	return f.compliance(o.swept(c, x), p), true
+}
+
+// misread is what to add to the pressure read in the chamber (Pa): half of what the
+// sensors are known to differ by, as far as that is known. Another chamber's oil knows
+// nothing of this one's sensor.
+func (o *Oil) misread(c plant.Chamber) float64 {
+	d := o.stroke.Offset
+	half := d.Value / 2 / (1 + math.Pow(d.Sigma/usualOffset, 2))
+	if c == plant.Rod {
+		return -half
+	}
+	return half
 }
 
 // slowCompliance returns the compliance with the piston at x (m) at the pressure
 // p (Pa) of slow travel. Readings of that pressure differ along the stroke, so
-// half their spread widens the interval: near zero load air makes it count.
+// half their spread widens the interval: near zero load air makes it count, and for
+// another chamber's oil so does what the sensor may be off by.
 func (o *Oil) slowCompliance(c plant.Chamber, x, p float64) (Number, bool) {
 	n, ok := o.Compliance(c, x, p)
 	if !ok {
@@ -106,6 +125,9 @@ func (o *Oil) slowCompliance(c plant.Chamber, x, p float64) (Number, bool) {
 		if _, seen := o.SlowPressure(c, d); seen {
 			spread = math.Max(spread, o.slow.At(c).At(d).spread/2)
 		}
+	}
+	if o.Borrowed(c) {
+		spread = math.Hypot(spread, math.Hypot(sensorDoubt, math.Min(o.stroke.Offset.Sigma, usualOffset)/2))
 	}
 	stiff, _ := o.Compliance(c, x, p+spread)
 	soft, _ := o.Compliance(c, x, p-spread)
