@@ -26,6 +26,10 @@ func TestRegenerated(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, want := range files {
+		if _, err := data.ReadFile("data/" + name + ".gz"); err != nil {
+			t.Errorf("%s is not embedded; run go generate ./samples", name)
+			continue
+		}
 		got := unpack(name + ".gz")
 		if bytes.Equal(got, want) {
 			continue

@@ -39,9 +39,14 @@ type comparedMsg struct {
 // openOther offers the files of the folder as the set to compare with.
 func (a *App) openOther() tea.Cmd {
 	switch {
-	case a.services.Compare == nil || a.work.Demo:
+	case a.services.Compare == nil:
 		a.notice = "There is nothing to compare with: o opens logs of your machine first"
 		return nil
+	case a.work.Demo && a.work.Logs == nil:
+		a.notice = "One moment: the demo's logs are still being read"
+		return nil
+	case a.work.Demo:
+		return a.compareWith(Request{Demo: true})
 	case a.work.Plant == nil:
 		a.notice = "First load logs of one state of the machine: o opens them"
 		return nil
@@ -91,6 +96,7 @@ func (a *App) compared(msg comparedMsg) {
 		msg.comparison.BenchBefore = a.work.Comparison.BenchBefore
 	} else {
 		a.screens[compareTab] = newCompare()
+		msg.comparison.BenchBefore = a.work.Demo // its other log was made after tuning
 	}
 	a.work.Comparison, a.other = msg.comparison, msg.req
 }

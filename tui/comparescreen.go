@@ -57,7 +57,7 @@ func (s *compareScreen) says(a *App) string {
 	case a.failures[stepCompare] != nil:
 		return "Not compared: " + advise(a.failures[stepCompare])[0]
 	case r == nil && a.work.Demo:
-		return "The demo machine has nothing to be compared with: open logs of your machine."
+		return "The demo machine was logged again after its position loop was tuned: a compares the two."
 	case r == nil && a.work.Plant == nil:
 		return "Nothing to compare yet: first load logs of one state of the machine."
 	case r == nil:
@@ -101,8 +101,10 @@ func movesSay(r *compare.Report) string {
 
 func (s *compareScreen) next(a *App) string {
 	switch {
-	case a.work.Demo || a.work.Plant == nil:
+	case a.work.Plant == nil:
 		return "o opens logs of your machine"
+	case a.work.Comparison == nil && a.work.Demo:
+		return "a compares the demo as found with the demo as left"
 	case a.work.Comparison == nil:
 		return "a opens the logs of the other state, before or after"
 	case len(s.report(a).Moves) == 0:

@@ -148,7 +148,7 @@ func states() map[string]func() *App {
 		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab"),
 		"loops-scale": own("3", "tab", "tab", "tab", "tab", "tab"), "loops-cautions": own("3", "shift+tab"), "loops-form": own("3", "f", "f"), "loops-turned": own("3", "right", "down", "left", "down", "right"),
 		"response-large": own("4", "z", "right", "+"), "plant-cursor": own("2", "z", "left", "+"), "response-kick": own("4", "c"),
-		"demo-compare": demo("5"), "nothing-compare": func() *App { a := opened(fakeServices(), Start{}); hit(a, "5"); return a },
+		"demo-compare": demo("5"), "demo-compared": demo("5", "a"), "nothing-compare": func() *App { a := opened(fakeServices(), Start{}); hit(a, "5"); return a },
 		"compare-alone": own("5"), "compare-open": own("5", "a"), "compare-moves": own("5", "a", "down", " ", "enter", "down"),
 		"compare-machine": own("5", "a", "down", "enter", "tab", "down"), "compare-same": own("5", "a", "down", "enter", "tab", "down", "down", "down"), "compare-notes": own("5", "a", "down", "enter", "shift+tab"),
 		"compare-large": own("5", "a", "down", "enter", "z", "right"), "compare-swapped": own("5", "a", "down", "enter", "w"),

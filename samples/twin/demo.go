@@ -36,6 +36,18 @@ func Demo() *Machine {
 	return m
 }
 
+// DemoAfter returns the demo machine's log of another day, after its position loop
+// was tuned: the same moves as in its log as found, under quicker settings.
+func DemoAfter() *Log {
+	m := Demo()
+	m.Session = 1
+	left := *m.Loops.Position
+	left.KpExtend, left.KpRetract, left.Lowpass, left.SpeedLimit, left.Window = 19, 16.5, 12.4, 2800, 0.035
+	l := AsFound(m, Loops{Format: m.Loops.Format, Position: &left, Force: m.Loops.Force})
+	l.Name = "after.csv"
+	return l
+}
+
 // Thin sets how many decimals each channel is written with, so that files stay
 // small without losing what the sensors resolve.
 func (l *Log) Thin(decimals map[string]int) {

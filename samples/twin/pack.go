@@ -57,7 +57,7 @@ func DemoFiles() (map[string][]byte, error) {
 	m := Demo()
 	files := map[string][]byte{"machine.toml": []byte(demoMachine)}
 	logs := Logs(m)
-	for _, l := range logs {
+	for _, l := range append(logs[:len(logs):len(logs)], DemoAfter()) {
 		l.Thin(thinned)
 		var text bytes.Buffer
 		if err := l.WriteCSV(&text); err != nil {

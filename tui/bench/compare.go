@@ -18,7 +18,7 @@ import (
 // compareSets reads and fits another set of logs and compares the bench with it,
 // both ways round. Logs that the check stops are an error.
 func compareSets(ctx context.Context, req tui.Request, logs *tui.Logs, p *plant.Plant, progress tui.Progress) (*tui.Comparison, error) {
-	other, err := load(ctx, req, progress)
+	other, err := loadOther(ctx, req, progress)
 	if err != nil {
 		return nil, err
 	}
@@ -33,6 +33,18 @@ func compareSets(ctx context.Context, req tui.Request, logs *tui.Logs, p *plant.
 		here.Traces = logs.Traces()
 	}
 	return &tui.Comparison{Other: other, OtherPlant: q, OtherBefore: compare.Compare(there, here), OtherAfter: compare.Compare(here, there)}, ctx.Err()
+}
+
+// loadOther reads the other set: the demo machine's of another day, or the files named.
+func loadOther(ctx context.Context, req tui.Request, progress tui.Progress) (*tui.Logs, error) {
+	if !req.Demo {
+		return load(ctx, req, progress)
+	}
+	j, err := job.OpenDemoAfter(ctx, progress)
+	if err != nil {
+		return nil, err
+	}
+	return &tui.Logs{Job: j, Paths: make([]string, len(j.Readings)), Report: j.Check()}, ctx.Err()
 }
 
 // recorded is a comparison as the record and its documents hold it; nil for none.

@@ -109,3 +109,43 @@ func TestCompareSets(t *testing.T) {
 		t.Errorf("logs wired the wrong way round: %v, want a *job.StopError", err)
 	}
 }
+
+// The demo as found beside the demo as left: steps rise and settle sooner, and of
+// the machine, which is the same, no change is said.
+func TestDemoAsLeft(t *testing.T) {
+	l := twin.DemoAfter()
+	var text bytes.Buffer
+	if err := l.WriteCSV(&text); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), l.Name)
+	if err := os.WriteFile(path, text.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	silent := func(string, float64) {}
+	logs, err := load(context.Background(), tui.Request{Demo: true}, silent)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, _ := demo()
+	c, err := compareSets(context.Background(), tui.Request{Paths: []string{path}}, logs, p, silent)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sooner := 0
+	for _, m := range c.OtherAfter.Moves {
+		for _, d := range m.Figures {
+			if d.Verdict == compare.Better && (d.Figure == compare.Rise || d.Figure == compare.Settling) {
+				sooner++
+			}
+		}
+	}
+	if sooner < 4 {
+		t.Errorf("%d figures say that steps go sooner", sooner)
+	}
+	for _, change := range c.OtherAfter.Plant {
+		if change.Changed {
+			t.Errorf("%s is said to have changed, x %g", change.Param, change.Ratio)
+		}
+	}
+}

@@ -2,6 +2,8 @@ package job
 
 import (
 	"context"
+	"errors"
+	"os"
 	"path/filepath"
 
 	"eha/strokewise/ident/machine"
@@ -21,22 +23,40 @@ func OpenDemo(ctx context.Context, progress Progress) (*Job, error) {
 	if j.AsFound, err = record.DecodeLoops(samples.AsFound(), "demo settings"); err != nil {
 		return nil, err
 	}
-	logs := samples.Logs()
+	return j, j.readDemo(ctx, samples.Logs(), progress)
+}
+
+// OpenDemoAfter reads the demo machine's log of another day, after its position loop was tuned.
+func OpenDemoAfter(ctx context.Context, progress Progress) (*Job, error) {
+	m, err := machine.Parse(samples.MachineFile(), "demo machine")
+	if err != nil {
+		return nil, err
+	}
+	after, ok := samples.After()
+	if !ok {
+		return nil, errors.New("job: this build holds no second log of the demo machine")
+	}
+	j := &Job{Machine: *m, Demo: true}
+	return j, j.readDemo(ctx, []samples.Log{after}, progress)
+}
+
+func (j *Job) readDemo(ctx context.Context, logs []samples.Log, progress Progress) error {
 	for i, l := range logs {
 		if progress != nil {
 			progress("reading the demo's "+l.Name, float64(i)/float64(len(logs)))
 		}
-		r, err := trace.Read(ctx, l.Open(), l.Name, trace.ReadOptions{Columns: m.Channels})
+		r, err := trace.Read(ctx, l.Open(), l.Name, trace.ReadOptions{Columns: j.Machine.Channels})
 		if err != nil {
-			return nil, err
+			return err
 		}
 		j.Readings = append(j.Readings, r)
 	}
-	return j, nil
+	return nil
 }
 
 // WriteDemo writes the demo machine's logs, machine file and as-found settings
-// into the folder, which must exist. It never replaces a file.
+// into the folder, which must exist, and its log of another day into a folder
+// beside them. It never replaces a file.
 func WriteDemo(dir string) (names []string, err error) {
 	files, err := demoFiles()
 	if err != nil {
@@ -49,6 +69,9 @@ func WriteDemo(dir string) (names []string, err error) {
 	}
 	for _, f := range files {
 		path := filepath.Join(dir, f.name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			return names, &FileError{path, openFault(path, err)}
+		}
 		if err := Save(path, f.data); err != nil {
 			return names, &FileError{path, err}
 		}

@@ -6,7 +6,17 @@ import (
 	"testing"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/samples"
 )
+
+// The demo's log of another day is read where the build holds it.
+func TestOpenDemoAfter(t *testing.T) {
+	_, held := samples.After()
+	j, err := OpenDemoAfter(context.Background(), nil)
+	if held != (err == nil) || held && (len(j.Readings) != 1 || !j.Demo) {
+		t.Errorf("held %v: %v", held, err)
+	}
+}
 
 // The embedded plant must be what the program fits to the embedded logs now. Where
 // the processor rounds otherwise than the one it was made on, the last digits

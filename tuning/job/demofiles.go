@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 
 	"eha/strokewise/samples"
 )
@@ -14,12 +15,24 @@ type demoFile struct {
 
 func demoFiles() ([]demoFile, error) {
 	files := []demoFile{{"machine.toml", samples.MachineFile()}, {"asfound.json", samples.AsFound()}}
-	for _, l := range samples.Logs() {
+	add := func(folder string, l samples.Log) error {
 		data, err := io.ReadAll(l.Open())
 		if err != nil {
-			return nil, fmt.Errorf("demo: %s: %w", l.Name, err)
+			return fmt.Errorf("demo: %s: %w", l.Name, err)
 		}
-		files = append(files, demoFile{l.Name, data})
+		files = append(files, demoFile{filepath.Join(folder, l.Name), data})
+		return nil
+	}
+	for _, l := range samples.Logs() {
+		if err := add("", l); err != nil {
+			return nil, err
+		}
+	}
+	// The other state is kept apart, so that nobody fits both together by mistake.
+	if l, ok := samples.After(); ok {
+		if err := add("after", l); err != nil {
+			return nil, err
+		}
 	}
 	return files, nil
 }
