@@ -60,15 +60,19 @@ func runFit(ctx context.Context, c *common, logs []string, s streams) error {
 }
 
 // inShort names the findings that stop a fit whose result, already printed, holds
-// them in full.
+// them in full, and what to do where a line has room for it.
 func inShort(stop *job.StopError) error {
 	var names []string
+	how := "nothing is fitted before that is put right; the result says how"
 	for _, f := range stop.Findings {
+		if len(stop.Findings) == 1 && len(f.Do) < 120 {
+			how = f.Do
+		}
 		if name := strings.ReplaceAll(f.ID, "_", " "); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
-	return fmt.Errorf("stopped by the check (%s): nothing is fitted before that is put right; the result says how", strings.Join(names, ", "))
+	return fmt.Errorf("stopped by the check (%s): %s", strings.Join(names, ", "), how)
 }
 
 // fitted fits the job's logs. The plant may come together with an error that
