@@ -205,10 +205,14 @@ func unitColumns(a *mat.Dense) []float64 {
 	scale := make([]float64, n)
 	for i := range m {
 		for k, v := range a.RawRowView(i) {
-			scale[k] = math.Hypot(scale[k], v)
+			scale[k] += v * v
 		}
 	}
-	for k := range scale {
+	for k, square := range scale {
+		scale[k] = math.Sqrt(square)
+		if !(square > 1e-280 && square < 1e280) { // squares went out of range
+			scale[k] = mat.Norm(a.ColView(k), 2)
+		}
 		if scale[k] == 0 {
 			scale[k] = 1
 		}

@@ -192,3 +192,17 @@ func TestSettled(t *testing.T) {
 		t.Errorf("sum of squares %.6g, want that of a full search, %.6g, to 0.2 %%", early.Cost, full.Cost)
 	}
 }
+
+// TestColumnsOfExtremeSize: the squares of such columns are no numbers.
+func TestColumnsOfExtremeSize(t *testing.T) {
+	a, b := []float64{1, 2, 3, 4, 5}, []float64{1, -1, 2, 0.5, 7}
+	p := Linear{Columns: [][]float64{make([]float64, 5), make([]float64, 5)}, Y: make([]float64, 5)}
+	for i := range a {
+		p.Columns[0][i], p.Columns[1][i] = 1e-180*a[i], 1e180*b[i]
+		p.Y[i] = 2*a[i] + 3*b[i]
+	}
+	fit, err := p.Solve()
+	if err != nil || math.Abs(fit.X[0]/2e180-1) > 1e-12 || math.Abs(fit.X[1]/3e-180-1) > 1e-12 {
+		t.Errorf("got %g, %v; want 2e+180 and 3e-180", fit.X, err)
+	}
+}
