@@ -29,12 +29,12 @@ const (
 const (
 	// capacityInflation widens the regression's interval: windows of other
 	// widths, the sensors' lag and the valves are not in it.
-	capacityInflation = 1.5
-	capacityFloor     = 0.009
+	capacityInflation = 1.3
+	capacityFloor     = 0.0065
 	// A survey holds at least half of surveyTime of each chamber that carries;
 	// shorter logs hold fewer kinds of motion, and the model's own error then
 	// grows by shortPower of their share, up to mostShort times.
-	shortPower, mostShort = 1.25, 3.0
+	shortPower, mostShort = 1.25, 4.0
 	// Dead volume and give as shares of the largest swept volume and of its
 	// compliance, before the logs speak (common practice, no source).
 	usualDead, usualDeadSpan = 0.2, 0.25
