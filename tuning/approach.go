@@ -12,7 +12,6 @@ const (
 	holdingShare  = 2.0  // speed limit over what slip takes at the working pressure
 	leastHolding  = 1.5  // the same at the highest pressing pressure, below which the force is never reached
 	usualForceRPM = 300  // speed limit in force mode where slip asks for less
-	approachShare = 0.9  // approach over the speed limit in force mode, so that the position loop leads on the way
 )
 
 // limits returns the settings that do not depend on the gains: speed limit,
@@ -25,7 +24,7 @@ func (p *pressing) limits(position *law.Position) law.Force {
 	perTurn := m.StrokePerTurn(p.chamber)
 	speed := max(holdingShare*m.Leakage/m.Displacement*working, min(usualForceRPM/inRPM, p.approachBound()/perTurn))
 	set.SpeedLimit = p.d.typed.up("speed_limit", min(speed, position.SpeedLimit), inRPM)
-	set.ApproachSpeed = p.d.typed.down("approach_speed", min(p.approachBound(), approachShare*set.SpeedLimit*perTurn), inMM)
+	set.ApproachSpeed = p.d.typed.down("approach_speed", min(p.approachBound(), set.SpeedLimit*perTurn), inMM)
 	set.TravelLimit = p.d.typed.up("travel_limit", p.travel(position), inMM)
 	return set
 }
@@ -54,20 +53,6 @@ func (p *pressing) approachBound() float64 {
 	excess := excessShare * p.limit
 	heaviest := m.Mass * p.d.factors[len(p.d.factors)-1]
 	return min(excess/(series*react), excess/math.Sqrt(stiffest*heaviest))
-}
-
-// leadByPosition lowers the approach speed where that lets the position loop alone lead
-// on the way to the work, at every reference from that of the lower standard step on: the
-// force loop then asks for more than the approach takes, noise and a quarter of friction
-// apart. Where both ask for the same, the loops take turns. More than half of the speed it does not cost.
-func (p *pressing) leadByPosition(set *law.Force) {
-	m := &p.model
-	free := p.sign() * m.SteadyForce(p.sign()*set.ApproachSpeed, 1)
-	doubt := 0.25*m.Coulomb.At(p.contact.Presses) + 3*p.forceNoise()
-	bound := set.Kp * (p.low*p.limit - free - doubt) * m.StrokePerTurn(p.chamber)
-	if bound > set.ApproachSpeed/2 {
-		set.ApproachSpeed = p.d.typed.down("approach_speed", min(set.ApproachSpeed, bound), inMM)
-	}
 }
 
 // forceNoise returns the noise (N, one standard deviation) of the force from both pressures as logged.

@@ -41,7 +41,6 @@ func (d *design) proposeForce(ctx context.Context, position *law.Position) (foun
 		return found, "no gain keeps the targets on the stiffest contact; shorten the delays, or ask for less margin"
 	}
 	p.slowDown(position, set)
-	p.leadByPosition(set)
 	found.set = set
 	found.margins, found.worst = p.margins(set, loop.Fine)
 	found.steps = p.predict(position, set)
@@ -200,7 +199,7 @@ func (p *pressing) slowDown(position *law.Position, set *law.Force) {
 	perTurn := p.model.StrokePerTurn(p.chamber)
 	for set.SpeedLimit > floor && p.hardest(position, set) > p.limit {
 		set.SpeedLimit = max(floor, p.d.typed.down("speed_limit", 0.75*set.SpeedLimit, inRPM))
-		set.ApproachSpeed = min(set.ApproachSpeed, p.d.typed.down("approach_speed", approachShare*set.SpeedLimit*perTurn, inMM))
+		set.ApproachSpeed = min(set.ApproachSpeed, p.d.typed.down("approach_speed", set.SpeedLimit*perTurn, inMM))
 	}
 }
 

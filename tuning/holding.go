@@ -18,6 +18,7 @@ func (p *pressing) remarks(position *law.Position, set *law.Force) {
 	p.remarkDoubt()
 	p.remarkLoad(set)
 	p.remarkStrike(position, set)
+	p.remarkThrown(position, set)
 	if most := p.hardest(position, set); most > p.limit {
 		p.d.warn("With a force reference of %.0f %% of the limit and a position command that runs on, the force peaks at %.3g kN in simulation, above the limit of %.3g kN: keep references below %.3g kN, or approach in position mode.",
 			100*runsOnReference, most*1e-3, p.limit*1e-3, p.limit*p.limit*runsOnReference/most*1e-3)
@@ -79,6 +80,20 @@ func (p *pressing) remarkStrike(position *law.Position, set *law.Force) {
 	}
 	p.d.warn("Meeting the work piece in a fast move with force not selected, the force reaches %.3g kN in simulation, above the limit of %.3g kN: only relief valve and torque limit stop it. Select force before the rod is within reach of the work; its speed limit then holds the rod to %s mm/s.",
 		most*1e-3, p.limit*1e-3, three(p.limitSpeed(set)*inMM))
+}
+
+// behind is how far (m) behind a work piece that gives way another one is worst: the
+// oil's expansion has thrown the rod, and no loop has caught it yet.
+const behind = 0.5e-3
+
+// remarkThrown says so where a rod that is thrown by the oil's expansion hits something harder than the force limit.
+func (p *pressing) remarkThrown(position *law.Position, set *law.Force) {
+	heaviest := p.d.factors[len(p.d.factors)-1]
+	run := p.play(p.atStiffness(p.stiffest()), law.Loops{Position: position, Force: set}, heaviest, p.lostPlay(set, eventHold, behind))
+	if most := p.peak(&run, heaviest); most > p.limit {
+		p.d.warn("Where the work piece gives way at %s and the rod meets another one %.2g mm behind it, the thrown mass hits that with %.3g kN in simulation, above the limit of %.3g kN: no loop acts in that time. Press with less where the work can break through.",
+			p.kN(p.high), behind*inMM, most*1e-3, p.limit*1e-3)
+	}
 }
 
 // leastForce returns the reference (N) that surely takes the rod to the work: load and breakaway friction.
