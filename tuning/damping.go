@@ -25,9 +25,20 @@ func (d *design) mayDamp() (may, asked bool) {
 	return asked || d.p.Machine.Controller.PressureDamping == machine.Yes, asked
 }
 
+// noisiest is the share of the speed limit up to which the pressures' noise may
+// shake the speed command (one standard deviation; common practice, no source).
+const noisiest = 0.005
+
+// shaken returns how far (rad/s, one standard deviation) the pressures' noise shakes the
+// speed command behind the low-pass.
+func (d *design) shaken(set *law.Position, lowpass float64) float64 {
+	share := law.NewLowpass(lowpass, set.Period).Share
+	return set.PressureDamping * d.p.Seen.Noise.Pressure * math.Sqrt(share/(2-share))
+}
+
 // damped returns the settings with the pressure damping that allows the most kp,
 // the search with it, and what it brings as a factor on kp: 1 and the settings
-// unchanged where the drive turns it too far or nothing is gained.
+// unchanged where the drive turns it too far, noise drowns it or nothing is gained.
 func (d *design) damped(set law.Position, plain search) (law.Position, search, float64) {
 	best, found, factor := set, plain, 1.0
 	mode := d.lowestMode(&d.model, d.bothCorners())
@@ -44,6 +55,9 @@ func (d *design) damped(set law.Position, plain search) (law.Position, search, f
 			continue
 		}
 		s := d.fastest(&d.model, tried, loop.Coarse)
+		if d.shaken(&tried, s.lowpass) > noisiest*tried.SpeedLimit {
+			continue
+		}
 		if f := math.Sqrt(s.product() / plain.product()); f > factor {
 			best, found, factor = tried, s, f
 		}
