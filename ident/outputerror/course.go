@@ -7,7 +7,7 @@ import (
 )
 
 const (
-	longestStep = 2.5e-4 // s, of the simulation
+	longestStep = 3.4e-4 // s, of the simulation
 	stepAngle   = 0.12   // largest step times the resonance (rad)
 	startHalf   = 8e-3   // s, to both sides of a start's rod speed
 	slowEvery   = 8      // samples over which compliances are held

@@ -95,6 +95,9 @@ func Fit(p Problem) (Result, error) {
 			return Result{}, ErrTooLittle
 		}
 		s.minimise()
+		if round > 0 && s.fit.Ending == lsq.Converged && s.fit.Iterations <= 1 {
+			break // the weights change nothing any more
+		}
 	}
 	return s.result(), nil
 }
@@ -260,7 +263,8 @@ func (s *search) result() Result {
 }
 
 // try sets what the model leaves of the stretches tried with the values to start
-// from and with those found, and names those that it cannot explain either way.
+// from and with those found, faint motion aside, and names those that it cannot
+// explain either way.
 func (s *search) try(out *Result) {
 	var all, before, after float64
 	begin, end := s.p.machine(&s.begin), s.p.machine(&s.u)
@@ -269,6 +273,9 @@ func (s *search) try(out *Result) {
 		copy(r.weight, s.rows[0].weight)
 		old, _ := r.misfit(&begin)
 		left, signal := r.misfit(&end)
+		if signal < faint*s.usual {
+			continue
+		}
 		if s.unexplained(min(left, old), signal) {
 			out.LeftOut = append(out.LeftOut, Unexplained{s.p.Tried[i], min(left, old) / signal})
 			continue
