@@ -43,7 +43,7 @@ func (a *App) openOther() tea.Cmd {
 		a.notice = "There is nothing to compare with: o opens logs of your machine first"
 		return nil
 	case a.work.Demo && a.work.Logs == nil:
-		a.notice = "One moment: the demo's logs are still being read"
+		a.notice = "The demo's logs are still being read: press a again in a moment"
 		return nil
 	case a.work.Demo:
 		return a.compareWith(Request{Demo: true})

@@ -11,11 +11,11 @@ import (
 // sceneLine says which scenario of how many is in view.
 func (s *responseScreen) sceneLine(a *App, width int) string {
 	now, _ := a.scene()
-	text := fmt.Sprintf("scenario %d of %d, c for the next", 1+slices.Index(a.scenes, now), len(a.scenes))
+	what := "scenario"
 	if _, replays := a.replaying(); replays {
-		text += ": " + now.Title
+		what = now.Title + ","
 	}
-	return cell(text, width)
+	return cell(fmt.Sprintf("%s %d of %d, c for the next", what, 1+slices.Index(a.scenes, now), len(a.scenes)), width)
 }
 
 // responsePlotsOf are the output, motor speed and pressures over the same time.

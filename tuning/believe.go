@@ -16,7 +16,8 @@ type Belief struct {
 	Following float64 // m, rms of the recorded position less its reference
 	Off       float64 // m, rms of the replayed position less the recorded one
 	Worst     float64 // m, the largest of that
-	Left      float64 // Off over Following; NaN where the reference hardly moves
+	Left      float64 // Off over Following; NaN where that says nothing
+	Presses   bool    // the log presses: its reference runs on beyond the work, and following it is no merit
 }
 
 // Shares of the following error left open up to which a replay is believed, or
@@ -32,7 +33,7 @@ const leastMoved = 0.5e-3
 
 // Believe judges the overlays that Replay gave for the log.
 func Believe(t *trace.Trace, overlays []plant.Overlay) Belief {
-	b := Belief{Left: math.NaN()}
+	b := Belief{Left: math.NaN(), Presses: t.Has(trace.ForceCommand)}
 	command, ok := t.Samples(trace.PositionCommand)
 	if !ok || len(overlays) == 0 || len(overlays[0].Measured) == 0 {
 		return b
@@ -48,7 +49,7 @@ func Believe(t *trace.Trace, overlays []plant.Overlay) Belief {
 	}
 	n := float64(len(o.Measured))
 	b.Off, b.Following = math.Sqrt(b.Off/n), math.Sqrt(b.Following/n)
-	if high-low >= leastMoved && b.Following > 0 {
+	if high-low >= leastMoved && b.Following > 0 && !b.Presses {
 		b.Left = b.Off / b.Following
 	}
 	return b
@@ -65,6 +66,8 @@ func (b Belief) Words() (verdict, advice string) {
 	repeats := fmt.Sprintf("under these settings the model repeats %.0f %% of the recorded following error.", 100*max(1-b.Left, 0))
 	const check = "Check that these were the settings in use then, and that load, oil and drive were as in the fitted logs."
 	switch {
+	case b.Presses:
+		return "This log presses, so how the reference was followed says little: judge by the curves of position and pressures.", "Replay a log without pressing for a verdict."
 	case math.IsNaN(b.Left):
 		return "The reference hardly moves in this log, so the replay shows nothing.", "Replay a log with steps and moves."
 	case b.Left <= believed:

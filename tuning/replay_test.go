@@ -88,6 +88,13 @@ func TestBelieve(t *testing.T) {
 			t.Errorf("gains x %g: %+v, %q, want %q", tc.factor, b, b, tc.want)
 		}
 	}
+	presses, err := trace.New("press.csv", 1e-3, 0, map[trace.Channel][]float64{trace.RodPosition: {0, 0.1, 0.1}, trace.PositionCommand: {0, 0.1, 0.2}, trace.ForceCommand: {0, 1, 1}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := Believe(presses, []plant.Overlay{{Measured: []float64{0, 0.1, 0.1}, Modeled: []float64{0, 0.1, 0.1}}}); !strings.Contains(b.String(), "This log presses") {
+		t.Errorf("a pressing log: %q", b)
+	}
 	still := []float64{0.1, 0.1, 0.1}
 	at := []float64{0.1, 0.1001, 0.1}
 	rest, err := trace.New("rest.csv", 1e-3, 0, map[trace.Channel][]float64{trace.RodPosition: at, trace.PositionCommand: still}, nil)
