@@ -16,16 +16,34 @@ import (
 const few = 3
 
 // spread returns a few responses spread over the stroke: those of the motor, or
-// those of everything behind it.
+// those of the rod with, for each chamber's pressure, the one that shows most.
 func spread(all []plant.FrequencyResponse, motor bool) []plant.FrequencyResponse {
 	var list []plant.FrequencyResponse
+	pressures := map[string]plant.FrequencyResponse{}
 	for _, r := range all {
-		if motor == (r.To == trace.MotorSpeed.String() || r.To == trace.MotorPosition.String()) {
-			list = append(list, r)
+		switch r.To {
+		case trace.MotorSpeed.String(), trace.MotorPosition.String():
+			if motor {
+				list = append(list, r)
+			}
+		case trace.CapPressure.String(), trace.RodPressure.String():
+			if !motor && len(r.Omega) > len(pressures[r.To].Omega) {
+				pressures[r.To] = r
+			}
+		default:
+			if !motor {
+				list = append(list, r)
+			}
 		}
 	}
 	slices.SortStableFunc(list, func(a, b plant.FrequencyResponse) int { return cmp.Compare(a.Position, b.Position) })
-	return thinned(list)
+	list = thinned(list)
+	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if r, ok := pressures[c.String()]; ok {
+			list = append(list, r)
+		}
+	}
+	return list
 }
 
 // thinned keeps the first, the last and those evenly between.
