@@ -46,7 +46,7 @@ func (f *fitting) assemble() *plant.Plant {
 
 // evidence gathers the points of the plots.
 func (f *fitting) evidence() plant.Evidence {
-	e := plant.Evidence{LostMotion: f.lost.Points, Pressing: f.contact.Points, Responses: f.responses}
+	e := plant.Evidence{LostMotion: f.lost.Points, LostMotionForce: f.lost.Forces, Pressing: f.contact.Points, Responses: f.responses}
 	if f.balance != nil {
 		e.Friction = f.balance.Friction
 	}

@@ -47,3 +47,17 @@ func TestDoubtsOfDelayAndSlip(t *testing.T) {
 	near(t, "both ways", got, math.Hypot(ownMeasured, 2*8*0.01), 1e-9)
 	near(t, "one way", measured(both[:1], k).sigma, math.Hypot(got, 0.2), 1e-9)
 }
+
+// Each point comes with the force it was seen at: lost motion depends on both.
+func TestPointsComeWithPositionAndForce(t *testing.T) {
+	r := usualRig()
+	res := Fit([]Log{r.log(t)}, usualKnown())
+	if len(res.Points) == 0 || len(res.Forces) != len(res.Points) {
+		t.Fatalf("%d points, %d forces", len(res.Points), len(res.Forces))
+	}
+	for i, f := range res.Forces {
+		// The mean of both branches is the load, friction apart.
+		near(t, "force", f, -r.load, 0.05)
+		near(t, "position", res.Points[i].X, r.place, 0.05)
+	}
+}

@@ -42,6 +42,7 @@ type Known struct {
 type Result struct {
 	LostMotion plant.Estimate // rad at the motor
 	Points     []plant.Point  // rod position (m) against angle lost (rad), as measured
+	Forces     []float64      // N, hydraulic force at each point, mean of before and after; 0 without pressures
 	Places     []Place
 	Warnings   []string
 }
@@ -86,6 +87,7 @@ func Fit(logs []Log, known Known) Result {
 			if p, ok := measure(l.Trace, r, known); ok {
 				res.Places = append(res.Places, p)
 				res.Points = append(res.Points, plant.Point{X: p.Position, Y: p.Measured})
+				res.Forces = append(res.Forces, (p.Before+p.After)/2)
 			}
 		}
 	}

@@ -102,9 +102,12 @@ type Evidence struct {
 	Slip       []Point // pressure across the pump (Pa) against motor speed lost (rad/s)
 	Resonance  []Point // rod position (m) against undamped hydraulic frequency (rad/s), softest chamber
 	LostMotion []Point // rod position (m) against turns lost at a reversal (rad)
-	Pressing   []Point // rod position (m) against force (N) while pressing
-	Responses  []FrequencyResponse
-	HoldOut    []Overlay
+	// LostMotionForce is the hydraulic force (N) at each of these, the mean of the
+	// travel before and after; 0 where no pressures were logged.
+	LostMotionForce []float64
+	Pressing        []Point // rod position (m) against force (N) while pressing
+	Responses       []FrequencyResponse
+	HoldOut         []Overlay
 }
 
 // Overlay is a stretch of log that the fit did not see with what the model gives for it.

@@ -89,6 +89,7 @@ type modelPart struct {
 	Slip          []plant.Point  `json:"slip,omitempty"`
 	Resonance     []plant.Point  `json:"resonance,omitempty"`
 	LostMotion    []plant.Point  `json:"lost_motion,omitempty"`
+	LostForce     []number       `json:"lost_motion_force_N,omitempty"`
 	Pressing      []plant.Point  `json:"pressing,omitempty"`
 	Responses     []responsePart `json:"responses,omitempty"`
 	HoldOut       []overlayPart  `json:"hold_out,omitempty"`
@@ -170,7 +171,7 @@ func encodeModel(p *plant.Plant) *modelPart {
 	m := &modelPart{
 		Model: p.Model, AreasKnown: p.AreasKnown, MassKnown: p.MassKnown, PressuresSeen: p.PressuresSeen,
 		Seen: p.Seen, Machine: encodeMachine(p.Machine),
-		Friction: e.Friction, Slip: e.Slip, Resonance: e.Resonance, LostMotion: e.LostMotion, Pressing: e.Pressing,
+		Friction: e.Friction, Slip: e.Slip, Resonance: e.Resonance, LostMotion: e.LostMotion, LostForce: numbers(e.LostMotionForce, 1), Pressing: e.Pressing,
 		MapResidual: number(p.StrokeMap.ResidualWorst), Transducer: numbers(p.StrokeMap.TransducerCurve, 1),
 	}
 	for _, o := range e.HoldOut {
@@ -310,6 +311,9 @@ func decodeMaps(p *plant.Plant, d *plantDocument) error {
 func decodeEvidence(p *plant.Plant, m *modelPart) {
 	e := &p.Evidence
 	e.Friction, e.Slip, e.Resonance, e.LostMotion, e.Pressing = m.Friction, m.Slip, m.Resonance, m.LostMotion, m.Pressing
+	if len(m.LostForce) > 0 && len(m.LostForce) == len(m.LostMotion) {
+		e.LostMotionForce = floats(m.LostForce, 1)
+	}
 	for _, o := range m.HoldOut {
 		if len(o.Measured) == len(o.Modeled) && float64(o.Period) > 0 {
 			e.HoldOut = append(e.HoldOut, plant.Overlay{Channel: o.Channel, Period: float64(o.Period), Start: float64(o.Start), Measured: floats(o.Measured, 1), Modeled: floats(o.Modeled, 1)})
