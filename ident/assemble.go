@@ -26,6 +26,7 @@ func (f *fitting) assemble() *plant.Plant {
 		p.Model = f.buildModel()
 	}
 	if f.stroke != nil {
+		p.SlipThinning = f.stroke.Thinning
 		p.StrokeMap = f.stroke.Map
 	}
 	if f.balance != nil {

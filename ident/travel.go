@@ -31,7 +31,8 @@ func (f *fitting) compareTravel(travel *tally, t *trace.Trace, s trace.Span, m *
 // TravelFromTurns returns how far the rod moves over the log (m, from its first to
 // its last hundredth of a second or two) as the plant computes it from motor turns
 // and both pressures, A_h·dx = D·dθ·(1-κ) - L·Δp·dt - ±C_h·dp_h; the rod position
-// tells only where it begins. ok is false without these channels.
+// tells only where it begins, the oil's temperature how much slips where the plant
+// knows. ok is false without these channels.
 func TravelFromTurns(p *plant.Plant, t *trace.Trace) (travel float64, ok bool) {
 	theta, okAngle := t.Samples(trace.MotorPosition)
 	x, okRod := t.Samples(trace.RodPosition)
@@ -42,8 +43,12 @@ func TravelFromTurns(p *plant.Plant, t *trace.Trace) (travel float64, ok bool) {
 	}
 	start := mean(x[:n])
 	at := start
+	m := p.Model
+	if warmth, logged := t.Samples(trace.OilTemperature); logged && p.SlipThinning.PerKelvin.Known() {
+		m.Leakage *= math.Exp(p.SlipThinning.PerKelvin.Value * (mean(warmth) - p.SlipThinning.Temperature))
+	}
 	for from := 0; from+2*n <= t.Len(); from += n {
-		at += stepOf(&p.Model, theta, a, b, from, n, t.Period(), at)
+		at += stepOf(&m, theta, a, b, from, n, t.Period(), at)
 	}
 	return at - start, true
 }

@@ -81,6 +81,7 @@ type channels struct {
 	angle    []float64 // rad
 	x        []float64 // m
 	cap, rod []float64 // Pa, nil where not logged
+	warmth   []float64 // K, of the oil; nil where not logged
 }
 
 // hold picks the channels of every log that has motion; it integrates a logged
@@ -104,6 +105,7 @@ func hold(logs []*trace.Trace) []channels {
 			c.cap, _ = t.Samples(trace.CapPressure)
 			c.rod, _ = t.Samples(trace.RodPressure)
 		}
+		c.warmth, _ = t.Samples(trace.OilTemperature)
 		held = append(held, c)
 	}
 	return held

@@ -22,6 +22,7 @@ type means struct {
 	bad             []bool    // holds a gap, or the relief valve may be open
 	driven, airLost []float64 // running ∫|Δp| dθ (rad·Pa) and ∫c dθ (rad) while pumping
 	leaked          []float64 // running ∫Δp dt (Pa·s)
+	warmth          []float64 // K, of the oil; nil where not logged
 }
 
 // average returns the pieces of the log. relief (Pa) is the pressure at which
@@ -31,6 +32,9 @@ func average(c channels, relief float64) *means {
 	count := len(c.x) / step
 	m := &means{dt: float64(step) * c.period, bad: make([]bool, count)}
 	m.angle, m.x = pieces(c.angle, step), pieces(c.x, step)
+	if c.warmth != nil {
+		m.warmth = pieces(c.warmth, step)
+	}
 	mask := window.NewMask(c.log)
 	if c.pressures() {
 		m.cap, m.rod = pieces(c.cap, step), pieces(c.rod, step)

@@ -24,6 +24,7 @@ type move struct {
 	speedGain    float64 // rad/s, of the motor
 	across       float64 // Pa, mean Δp
 	speed        float64 // rad/s, mean
+	warmth       float64 // K, of the oil; 0 where not logged
 	block        int
 }
 
@@ -45,6 +46,9 @@ func collectMoves(logs []*means, level float64) []move {
 			v := move{turn: m.angle[to] - m.angle[from], from: m.x[from], to: m.x[to],
 				duration: float64(length) * m.dt, speedGain: m.speed[to] - m.speed[from], block: block + from/perBlock}
 			v.speed = v.turn / v.duration
+			if m.warmth != nil {
+				v.warmth = m.warmth[(from+to)/2]
+			}
 			if m.cap == nil {
 				if !m.clear(from, to) {
 					continue

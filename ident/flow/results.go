@@ -105,7 +105,11 @@ func (s *Stroke) slipEstimate(t *turns) plant.Estimate {
 	if n.Value <= 0 || half > 2*n.Value {
 		return plant.MissingFrom("press_hold")
 	}
-	e := plant.Slip.Found(n.Value, n.Value-half, n.Value+half, "turns lost at different pressures and speeds")
+	from := "turns lost at different pressures and speeds"
+	if w := s.Thinning; w.PerKelvin.Known() {
+		from += fmt.Sprintf(", at %.0f °C; %+.1f %% per K (%.1f to %.1f)", w.Temperature-273.15, 100*w.PerKelvin.Value, 100*w.PerKelvin.Low, 100*w.PerKelvin.High)
+	}
+	e := plant.Slip.Found(n.Value, n.Value-half, n.Value+half, from)
 	if half > slipWeak*n.Value || t.across() < lowAcross {
 		e.Status = plant.Weak
 	}

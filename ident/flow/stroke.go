@@ -16,9 +16,10 @@ type Stroke struct {
 	// scaled such that Displacement is the nameplate's, or 1e-6 m³/rad without one.
 	Areas        plant.PerChamber[float64]
 	AreasKnown   bool
-	Pressures    bool    // whether pressures were logged; without, only PerTurn, Curve and Delay are real
-	Displacement Number  // m³/rad
-	Slip         Number  // rad/s per Pa
+	Pressures    bool   // whether pressures were logged; without, only PerTurn, Curve and Delay are real
+	Displacement Number // m³/rad
+	Slip         Number // rad/s per Pa
+	Thinning     plant.SlipThinning
 	Air          Number  // share of free air at atmospheric pressure
 	Delay        Number  // s, of the transducer behind the encoder
 	Offset       Number  // Pa, to be added to p_cap - p_rod as logged
@@ -86,7 +87,7 @@ func fitPressed(logs []*means, m *machine.Machine) (*Stroke, error) {
 	moves := collectMoves(logs, level)
 	t := &turns{time: float64(len(moves)) * meanTime}
 	moves = thin(moves, maxMoves)
-	t.moves, t.air = moves, window.Prior{Mean: airShare, Sigma: airSpan}
+	t.moves, t.air, t.warmth = moves, window.Prior{Mean: airShare, Sigma: airSpan}, warmthOf(moves)
 	t.areas, t.known = areasOf(m)
 	ratio, ok := roughRatio(moves)
 	if !ok {
@@ -152,6 +153,7 @@ func travelOf(moves []move, m *machine.Machine) float64 {
 func (s *Stroke) fill(t *turns, m *machine.Machine) {
 	s.AreasKnown, s.Areas = t.known, t.areas
 	s.Slip, s.Air, s.Delay = t.number("slip"), t.number("air"), t.number("delay")
+	s.Thinning = t.thinning()
 	if k := t.number("offset"); t.slip != 0 {
 		s.Offset = Number{k.Value / t.slip, k.Sigma / math.Abs(t.slip)}
 	}

@@ -26,6 +26,7 @@ type turns struct {
 	slip   float64
 	offset window.Prior // of d (Pa)
 	air    window.Prior
+	warmth warmth
 	curve  Curve // its span; no span before the first pass
 	reach  float64
 	fit    *window.Fit
@@ -78,7 +79,13 @@ func (t *turns) columns() []column {
 		return v.airLost + float64(v.side)*t.ratio.At(chamber)*(length+deadLength*t.reach)*v.airGain
 	})
 	// 20 % of 3000 rpm at 100 bar would be a pump beyond use.
-	add("slip", window.Prior{Sigma: 60 / 1e7}, func(v move) float64 { return v.leaked })
+	add("slip", window.Prior{Sigma: 60 / 1e7}, func(v move) float64 { return v.leaked * t.warmth.thinned(v) })
+	if t.warmth.varies && t.slip > 0 {
+		prior := window.Prior{Mean: usualThinning - t.warmth.perKelvin, Sigma: thinningSpan}
+		add("thinning", prior, func(v move) float64 {
+			return t.slip * (v.warmth - t.warmth.mean) * v.leaked * t.warmth.thinned(v)
+		})
+	}
 	add("delay", window.Prior{Sigma: 0.02}, func(v move) float64 { return v.speedGain })
 	if t.curve.To > t.curve.From {
 		offset := window.Prior{Mean: t.slip * t.offset.Mean, Sigma: math.Abs(t.slip) * t.offset.Sigma}
@@ -124,6 +131,7 @@ func (t *turns) solve() error {
 	}
 	t.fit = fit
 	t.slip = t.number("slip").Value
+	t.warmth.perKelvin += t.number("thinning").Value
 	for _, chamber := range []plant.Chamber{plant.Cap, plant.Rod} {
 		if r, ok := t.ratioOf(chamber); ok {
 			t.ratio.Set(chamber, r.Value)

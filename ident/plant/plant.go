@@ -23,12 +23,21 @@ type Plant struct {
 	Evidence                             Evidence
 	Seen                                 Seen
 	Validation                           Validation
+	SlipThinning                         SlipThinning
 	// Warnings are what to know before using the result, most harmful first.
 	Warnings []string
 	Demo     bool // the invented demo machine
 	// Changes compares with an earlier plant where this one was refitted after a
 	// change; empty otherwise.
 	Changes []Change
+}
+
+// SlipThinning says to which oil temperature slip belongs and by what share of itself
+// it grows per kelvin about there. PerKelvin is missing where the temperature was
+// not logged or hardly varied; then slip is one number.
+type SlipThinning struct {
+	Temperature float64  // K, mean of the logs
+	PerKelvin   Estimate // 1/K
 }
 
 // Change is a parameter that an earlier and a later fit both found. Moved says

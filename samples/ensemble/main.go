@@ -49,7 +49,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags := flag.NewFlagSet("ensemble", flag.ContinueOnError)
 	flags.SetOutput(stderr)
 	flags.StringVar(&o.write, "write", "", "write one machine's logs, machine file and truth into this folder")
-	flags.StringVar(&o.kind, "kind", "", "kinds of machine, comma-separated; all in turn if empty: "+names())
+	flags.StringVar(&o.kind, "kind", "", "kinds of machine, comma-separated; all in turn if empty: "+names()+"; by name also "+twin.Warming.String())
 	flags.Uint64Var(&o.seed, "seed", 1000, "seed of the first machine")
 	flags.IntVar(&o.n, "n", 22, "number of machines")
 	flags.StringVar(&o.logs, "logs", "survey", "logs to fit: survey, asfound or all")

@@ -74,6 +74,9 @@ func informed(p plant.Param, m *twin.Machine, closedLoop bool) bool {
 // score compares every parameter of the plant with the machine's truth.
 func score(m *twin.Machine, p *plant.Plant, closedLoop bool) []outcome {
 	truth := twin.TruthOf(m)
+	if w := p.SlipThinning; w.PerKelvin.Known() {
+		truth = truth.AtTemperature(m, w.Temperature)
+	}
 	var all []outcome
 	for _, param := range plant.Params() {
 		want, ok := truth.Params[param.String()]

@@ -22,7 +22,11 @@ const (
 	numKinds
 )
 
-var kindNames = [numKinds]string{"resisting", "overrunning", "swap", "vertical", "heavy", "remote", "tiny", "slowlog", "noisy", "nopressures", "pressing", "rough"}
+// Warming machines log the oil's temperature, which rises along the log and thins the
+// oil. They are no part of Kinds: they are asked for by name.
+const Warming = numKinds
+
+var kindNames = [numKinds + 1]string{"resisting", "overrunning", "swap", "vertical", "heavy", "remote", "tiny", "slowlog", "noisy", "nopressures", "pressing", "rough", "warming"}
 
 // String returns the kind's name as the ensemble command takes it.
 func (k Kind) String() string { return kindNames[k] }

@@ -64,6 +64,7 @@ type Machine struct {
 	Bristle       float64 // m, deflection at the Coulomb force
 	Contact       *Contact
 	Rough         Roughness
+	Warmth        Warmth
 
 	Sensors       Sensors
 	ControlPeriod float64 // s

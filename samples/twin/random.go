@@ -39,6 +39,9 @@ func Random(kind Kind, seed uint64) *Machine {
 	if kind == Rough {
 		m.roughen(d)
 	}
+	if kind == Warming {
+		m.warm(d)
+	}
 	m.Loops = HotLoops(m)
 	return m
 }

@@ -56,6 +56,9 @@ func newRecorder(m *Machine, seed uint64, positions, forces bool) *recorder {
 		r.columns = append(r.columns, Column{Channel: "force", Unit: "kN", Factor: 1e-3, Decimals: 4})
 	}
 	r.columns = append(r.columns, Column{Channel: "motor_current", Unit: "A", Factor: 1, Decimals: 2})
+	if m.Warmth != (Warmth{}) {
+		r.columns = append(r.columns, Column{Channel: "oil_temperature", Unit: "K", Factor: 1, Decimals: 2})
+	}
 	if positions {
 		r.columns = append(r.columns, Column{Channel: "position_command", Unit: "mm", Factor: 1e3, Decimals: 4})
 	}
@@ -161,6 +164,8 @@ func (r *recorder) write(t, command, theta float64, got measured, current float6
 			v = t
 		case "speed_command":
 			v = command
+		case "oil_temperature":
+			v = quantise(r.m.Warmth.at(t), 0.1)
 		case "motor_position":
 			v = theta
 		case "rod_position":

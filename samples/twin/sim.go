@@ -54,6 +54,7 @@ type Sim struct {
 	port             [2]float64 // pressures at the pump ports (Pa)
 	open             [2]float64 // opening of the pilot-operated checks, 0 to 1
 	reservoir        float64    // Pa
+	thinned          float64    // factor on leaks, by the oil's temperature
 	contact          float64    // N on the work piece
 	sensedX          float64
 	sensedP          [2]float64
@@ -96,6 +97,7 @@ func NewSim(m *Machine, x, h float64) *Sim {
 		s.historyX[i] = x
 		s.historyP[0][i], s.historyP[1][i] = s.p[0], s.p[1]
 	}
+	s.warm()
 	s.drive.integral = s.m.Displacement * (s.p[0] - s.p[1]) / m.Inertia
 	return s
 }
@@ -130,7 +132,13 @@ func (s *Sim) Step() {
 	}
 	s.sense()
 	s.steps++
+	if s.steps&1023 == 0 {
+		s.warm()
+	}
 }
+
+// warm sets how thin the oil is now.
+func (s *Sim) warm() { s.thinned = s.m.Warmth.Thinned(s.m.Warmth.at(s.Time())) }
 
 // moveRod advances speed and bristle over one step: LuGre friction with the
 // bristle's stretch and the viscous part taken at the step's end (C. Canudas de
@@ -235,7 +243,7 @@ func (s *Sim) fillChambers(w float64) {
 func (s *Sim) cross(w float64) (flow, slope float64) {
 	m := s.m
 	slope = m.LeakInternal * (1 + m.LeakSpeed*math.Abs(w)/m.MaxSpeed)
-	slope *= 1 + m.Rough.LeakDrift*s.Time()
+	slope *= (1 + m.Rough.LeakDrift*s.Time()) * s.thinned
 	dp := s.p[0] - s.p[1]
 	return slope*dp + m.Rough.LeakRoot*dp/math.Sqrt(math.Abs(dp)+orificeRound), slope
 }
@@ -245,7 +253,7 @@ func (s *Sim) cross(w float64) (flow, slope float64) {
 func (s *Sim) valves(i int) (flow, slope float64) {
 	m := s.m
 	p, other, pr := s.p[i], s.p[1-i], s.reservoir
-	flow, slope = m.LeakCase*(pr-p), m.LeakCase
+	flow, slope = m.LeakCase*s.thinned*(pr-p), m.LeakCase*s.thinned
 	if d := pr - m.Crack - p; d > 0 {
 		flow += m.MakeUp * d
 		slope += m.MakeUp

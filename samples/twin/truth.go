@@ -29,7 +29,8 @@ func (m *Machine) rootSlip(p float64) float64 {
 // slip returns the motor speed lost per pressure (rad/s/Pa): the pump's leak and
 // that of the loaded port, at half speed, and where it drifts amid the survey.
 func (m *Machine) slip() float64 {
-	return (m.LeakInternal*(1+0.5*m.LeakSpeed)*(1+middleOfLog*m.Rough.LeakDrift)+m.LeakCase)/m.Displacement + m.rootSlip(50e5)
+	leak := m.LeakInternal*(1+0.5*m.LeakSpeed)*(1+middleOfLog*m.Rough.LeakDrift) + m.LeakCase
+	return m.Warmth.Thinned(m.Warmth.mean())*leak/m.Displacement + m.rootSlip(50e5)
 }
 
 // pressingStiffness returns the force per motor angle (N/rad) at the contact with
@@ -140,6 +141,11 @@ func (t *Truth) strokes(m *Machine, ways [2]slowTravel) {
 	root := [2]float64{m.rootSlip(100e5), m.rootSlip(15e5)}
 	still := (m.LeakInternal+m.LeakCase)/m.Displacement + root[0]
 	full := (m.LeakInternal*(1+m.LeakSpeed)*(1+2*middleOfLog*m.Rough.LeakDrift)+m.LeakCase)/m.Displacement + root[1]
+	if w := m.Warmth; w != (Warmth{}) {
+		// What a log's mean temperature is, is open to a kelvin.
+		still *= w.Thinned(w.mean() - 1)
+		full *= w.Thinned(w.mean() + 1)
+	}
 	t.set("slip", "rev/s/bar", m.slip()*unit, still*unit, full*unit)
 }
 
@@ -275,7 +281,7 @@ func mean(v []float64) float64 {
 // the low side at its pressure p (Pa) in slow travel.
 func (m *Machine) lowResistance(w slowTravel, p float64) float64 {
 	flow := func(p float64) float64 {
-		s := Sim{m: m, h: StepTime, reservoir: m.reservoirPressure(m.Stroke / 2)}
+		s := Sim{m: m, h: StepTime, thinned: m.Warmth.Thinned(m.Warmth.mean()), reservoir: m.reservoirPressure(m.Stroke / 2)}
 		low := 1
 		if w.rod {
 			low = 0

@@ -30,7 +30,8 @@ func somePlant() *plant.Plant {
 		StrokeMap: plant.StrokeMap{Position: []float64{0, 0.3}, PerTurn: plant.PerDirection[[]float64]{Extend: []float64{4e-4, 4e-4}, Retract: []float64{6e-4, 6e-4}}},
 		Evidence: plant.Evidence{Slip: []plant.Point{{X: 1e6, Y: 2}}, Responses: []plant.FrequencyResponse{{From: "speed_command", To: "motor_speed",
 			Omega: []float64{10}, Measured: []complex128{1 - 2i}, Coherence: []float64{1}, RelError: []float64{0.1}, Fitted: []complex128{1 - 1i}}}},
-		Validation: plant.Validation{HeldOut: 60, RodSpeed: 0.08, CapPressure: 0.12, RodPressure: 0.15, StrokeFromTurns: 2e-4, Verdict: "good"},
+		SlipThinning: plant.SlipThinning{Temperature: 320, PerKelvin: plant.Estimate{Value: 0.04, Low: 0.03, High: 0.05, Status: plant.Identified}},
+		Validation:   plant.Validation{HeldOut: 60, RodSpeed: 0.08, CapPressure: 0.12, RodPressure: 0.15, StrokeFromTurns: 2e-4, Verdict: "good"},
 	}
 }
 

@@ -22,6 +22,7 @@ type plantDocument struct {
 	StrokeMap  strokeMap                `json:"stroke_map"`
 	LoadMap    loadMap                  `json:"load_map"`
 	Change     []number                 `json:"chamber_change_mm"`
+	Thinning   *thinning                `json:"slip_with_temperature,omitempty"`
 	Validation validation               `json:"validation"`
 	Warnings   []string                 `json:"warnings"`
 	Changes    []refitEntry             `json:"changes,omitempty"`
@@ -51,6 +52,15 @@ type estimate struct {
 	Unit   string  `json:"unit"`
 	Status string  `json:"status"`
 	From   string  `json:"from"`
+}
+
+// thinning is the oil temperature that slip belongs to and slip's rise per kelvin, a
+// share of itself.
+type thinning struct {
+	Temperature number  `json:"mean_degC"`
+	Value       *number `json:"per_K"`
+	Low         *number `json:"low"`
+	High        *number `json:"high"`
 }
 
 type strokeMap struct {
@@ -141,11 +151,16 @@ func EncodePlant(p *plant.Plant) ([]byte, error) {
 			d.Validation.CapPressure, d.Validation.RodPressure = optional(100*v.CapPressure), optional(100*v.RodPressure)
 		}
 	}
+	if w := p.SlipThinning; w.PerKelvin.Known() {
+		d.Thinning = &thinning{number(w.Temperature - freezing), optional(w.PerKelvin.Value), optional(w.PerKelvin.Low), optional(w.PerKelvin.High)}
+	}
 	if p.Model.Check() == nil {
 		d.Model = encodeModel(p)
 	}
 	return encode(d)
 }
+
+const freezing = 273.15 // K, of water
 
 const perTurn = 2 * math.Pi * 1e3 // m/rad -> mm/rev
 
@@ -271,6 +286,10 @@ func DecodePlant(data []byte, file string) (*plant.Plant, error) {
 	}
 	decodeEvidence(p, d.Model)
 	p.Validation = decodeValidation(d.Validation)
+	if w := d.Thinning; w != nil && w.Value != nil && w.Low != nil && w.High != nil {
+		p.SlipThinning = plant.SlipThinning{Temperature: float64(w.Temperature) + freezing, PerKelvin: plant.Estimate{
+			Value: float64(*w.Value), Low: float64(*w.Low), High: float64(*w.High), Status: plant.Identified}}
+	}
 	return p, nil
 }
 
