@@ -15,7 +15,9 @@
 //	mode     ω_h = sqrt(A_h²/(C_h·m))
 //
 // Which chamber carries follows the sign of the force, not the direction of
-// travel. Each effect has a package of its own; Fit is the way through them.
+// travel. Each effect has a package of its own; Fit is the way through them. Last,
+// the whole model is run on stretches of the logs and searched for the dynamics
+// that explain them (package outputerror), as a check and where that tells more.
 //
 // # Symbols
 //

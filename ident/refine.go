@@ -47,8 +47,9 @@ const clearLoad = 8e5
 // refine fits the dynamics by output error from the model that stands on the
 // balances of flow and force, sets frequency and damping beside those, and takes
 // the narrower where stretches not fitted to are explained better. Mass, friction
-// and compliances, which the search moves too, stay: the balances tell them
-// several times better. It reports whether a parameter changed.
+// and compliances, which the search moves too, stay: the balances tell them several
+// times better, and so they do damping with pressures. It reports whether a
+// parameter changed.
 func (f *fitting) refine(m *plant.Model) bool {
 	if f.stroke == nil || !f.params[plant.HydraulicFrequency].Known() {
 		return false
@@ -75,7 +76,10 @@ func (f *fitting) refine(m *plant.Model) bool {
 	from := fmt.Sprintf("output error on %d stretches with changing speed", r.Used)
 	better := r.Ending == lsq.Converged && len(r.AtBound) == 0 && r.After < r.Before
 	a := f.setBeside(plant.HydraulicFrequency, r.Frequency, lacksFrequency.of(&r), better, from)
-	b := f.setBeside(plant.HydraulicDamping, r.Damping, lacksDamping.of(&r), better, from)
+	// Where the pump's ripple meets the resonance it looks like less damping: what
+	// the balances tell well stands.
+	told := f.stroke.Pressures && f.params[plant.HydraulicDamping].Status == plant.Identified
+	b := !told && f.setBeside(plant.HydraulicDamping, r.Damping, lacksDamping.of(&r), better, from)
 	d := !f.stroke.Pressures && r.Delay.Value > 0 && f.setBeside(plant.TransducerDelay, r.Delay, lacksDelay/r.Delay.Value, better, from)
 	return a || b || d
 }
@@ -119,8 +123,8 @@ func (f *fitting) setBeside(p plant.Param, found outputerror.Number, lacks float
 	case !better:
 		return false
 	case stands.Known() && (refined.Low > stands.High || stands.Low > refined.High):
-		k, unit := p.Info().Factor, p.Info().Unit
-		f.warnings = append(f.warnings, fmt.Sprintf("%s: %.3g %s from %s, %.3g by output error; the interval spans both", p, k*stands.Value, unit, stands.From, k*refined.Value))
+		k := p.Info().Factor
+		f.warnings = append(f.warnings, fmt.Sprintf("%s (%s): %.3g from %s, %.3g by output error; the interval spans both", p, p.Info().Unit, k*stands.Value, stands.From, k*refined.Value))
 		stands.Low, stands.High = math.Min(stands.Low, refined.Low), math.Max(stands.High, refined.High)
 		stands.Status = plant.Weak
 		f.params[p] = stands
