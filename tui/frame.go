@@ -45,7 +45,7 @@ func (a *App) View() string {
 // tooSmall is the plain notice below the least size; it too keeps to the terminal.
 func (a *App) tooSmall() string {
 	text := fmt.Sprintf("strokewise needs %d columns and %d rows, this window has %d and %d. Make it larger, or use check, fit and tune.", leastWidth, leastHeight, a.width, a.height)
-	if a.work.Demo {
+	if a.invented() {
 		text = "DEMO MACHINE. " + text
 	}
 	lines := wrap(text, a.width)
@@ -67,11 +67,11 @@ func (a *App) head(width int) []string {
 		used += len(t)
 	}
 	mark := ""
-	if a.work.Demo {
+	if a.invented() {
 		mark = demoMark
 	}
 	name := flush(a.benchName(width-used-3), width-used-2) + "  "
-	if a.work.Demo {
+	if a.invented() {
 		name = strings.Repeat(" ", max(width-used-len(mark), 0))
 	}
 	line += st.faint.draw(name) + st.alarm.draw(mark)
@@ -91,6 +91,13 @@ func (a *App) head(width int) []string {
 		rows = append(rows, st.faint.draw(strings.Repeat("─", width)))
 	}
 	return rows
+}
+
+// invented reports whether the demo machine is on the bench, as the program brings
+// it or read from files that it wrote.
+func (a *App) invented() bool {
+	w := &a.work
+	return w.Demo || w.Plant != nil && w.Plant.Demo || w.Logs != nil && w.Logs.Job != nil && w.Logs.Job.Demo
 }
 
 // brand is the program's name where there is room for it beside the screens' names.

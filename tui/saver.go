@@ -148,7 +148,7 @@ func (s *saver) view(a *App, width, height int) []string {
 	if s.waits {
 		lines = append(lines, "The settings and the record can be saved once the search has ended.")
 	}
-	if a.work.Demo {
+	if a.invented() {
 		lines = append(lines, a.styles.strong.draw("These are the DEMO MACHINE's: nothing in them fits a real machine."))
 	}
 	return lines

@@ -62,6 +62,23 @@ func TestReplayLeavesTheKnobsAlone(t *testing.T) {
 	}
 }
 
+// The demo machine's logs say so too where they are read from files.
+func TestDemoFilesSaySo(t *testing.T) {
+	s := fakeServices()
+	s.Load = func(context.Context, Request, Progress) (*Logs, error) {
+		l := fakeLogs()
+		l.Demo = true
+		return l, nil
+	}
+	a := opened(s, Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
+	for _, key := range []string{"1", "2", "3", "4", "5", "s"} {
+		hit(a, key)
+		if !strings.Contains(a.View(), "DEMO MACHINE") {
+			t.Errorf("no mark after %s", key)
+		}
+	}
+}
+
 // A sample period typed reads the logs with it, goes before the command line's and
 // is kept with the corrected columns.
 func TestSamplePeriod(t *testing.T) {

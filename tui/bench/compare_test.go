@@ -13,6 +13,7 @@ import (
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/samples/twin"
 	"eha/strokewise/tui"
+	"eha/strokewise/tuning"
 	"eha/strokewise/tuning/compare"
 	"eha/strokewise/tuning/job"
 )
@@ -91,6 +92,18 @@ func TestCompareSets(t *testing.T) {
 				t.Errorf("bench before %v, saved as\n%.300s", before, data)
 			}
 		}
+	}
+	// The record made on the screens holds the comparison in view.
+	proposal, err := tuning.Propose(context.Background(), p, tuning.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := filepath.Join(dir, "record.html")
+	if err := saveRecord(context.Background(), page, &tui.Work{Logs: logs, Plant: p, Proposal: proposal, Comparison: c}, quantity.Metric, "test"); err != nil {
+		t.Fatal(err)
+	}
+	if data, err := os.ReadFile(page); err != nil || !bytes.Contains(data, []byte("Before and after")) {
+		t.Errorf("the record holds no comparison (%v)", err)
 	}
 	alone, err := compareSets(context.Background(), tui.Request{Paths: []string{filepath.Join(dir, "before.csv")}}, nil, p, silent)
 	if err != nil || len(alone.OtherBefore.Moves) != 0 || !slipOf(alone.OtherBefore).Changed {
