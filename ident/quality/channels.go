@@ -23,6 +23,7 @@ func (v *view) channels() []Channel {
 		} else {
 			d.LagUntold = v.clocks.why[c]
 		}
+		d.Order, d.OrderSize = v.orders[c].order, v.orders[c].amplitude
 		for _, g := range v.r.Guesses {
 			if g.Channel == c && !g.Asked {
 				d.Column, d.Unit, d.Sure, d.Why = g.Column, g.Unit, g.Sure, g.Why

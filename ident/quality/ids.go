@@ -36,6 +36,7 @@ const (
 	MassDisagrees    = "mass_disagrees"
 	EmptyCells       = "empty_cells"
 	UnreadableCells  = "unreadable_cells"
+	Ripple           = "pump_ripple"
 )
 
 // Groups of parameters that suffer together.

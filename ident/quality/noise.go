@@ -6,7 +6,6 @@ import (
 
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/spectral"
 	"eha/strokewise/ident/trace"
 )
 
@@ -110,10 +109,9 @@ var (
 	noisyMotorShare = 0.02
 )
 
-// noise judges the noise at rest, or without a rest by its second differences, and looks for mains hum in it. Other lines are left:
-// at rest they are the machine's own swinging as a rule, which is no fault of a sensor.
+// noise judges the noise at rest, or without a rest by its second differences.
 func (v *view) noise() []Finding {
-	whole, rests := v.longestRest()
+	_, rests := v.longestRest()
 	found := v.motorNoise()
 	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure} {
 		y, has := v.samples(c)
@@ -130,16 +128,6 @@ func (v *view) noise() []Finding {
 				severity = Harm
 			}
 			found = append(found, v.finding(Noisy, severity, c, v.affectedBy(c), fmt.Sprintf("%s is noisy: %s (one standard deviation)%s.", c.Words(), inUnit(c, sigma), when), noiseRemedy))
-		}
-		if !rests {
-			continue
-		}
-		long := y[whole.From:whole.To]
-		if line, share := strongestLine(long, v.t.Period()); share > 0.3 && mains(line) && aboutLine(long) > noiseLimits[c]/5 && steadyNoise(long) {
-			f := v.finding(Noisy, Note, c, v.affectedBy(c),
-				fmt.Sprintf("%.0f %% of the noise of the %s at rest is hum at %.0f Hz, as from the mains.", 100*share, c.Words(), line), "Check earth and screen, and the supply of the sensor.")
-			f.From, f.To = v.t.TimeAt(whole.From), v.t.TimeAt(whole.To-1)
-			found = append(found, f)
 		}
 	}
 	return found
@@ -161,50 +149,4 @@ func (v *view) motorNoise() []Finding {
 		}
 	}
 	return found
-}
-
-// steadyNoise reports whether the noise does not die away: ringing does.
-func steadyNoise(y []float64) bool {
-	h := len(y) / 2
-	a, b := aboutLine(y[:h]), aboutLine(y[h:])
-	return a < 1.2*b
-}
-
-// strongestLine returns the frequency (Hz) of the highest line of the spectrum and
-// its share of the variance above 20 Hz, below which creep and the machine's own swinging lie.
-func strongestLine(y []float64, period float64) (freqHz, share float64) {
-	n := 1 << int(math.Log2(0.6/period)) // lines about 2 to 3 Hz apart
-	if n < 8 || len(y) < 2*n {
-		return 0, 0
-	}
-	y = y[:min(len(y), 40*n)]
-	a, err := spectral.AutoSpectrum(y, period, n)
-	if err != nil {
-		return 0, 0
-	}
-	top := 0
-	for k, w := range a.Omega {
-		if w > 2*math.Pi*20 && (top == 0 || a.Density[k] > a.Density[top]) {
-			top = k
-		}
-	}
-	if top < 2 || top+2 >= len(a.Omega) {
-		return 0, 0
-	}
-	// A Hann-windowed line spreads over its own bin and two each side.
-	all := a.Variance(2*math.Pi*20, a.Omega[len(a.Omega)-1])
-	if all <= 0 {
-		return 0, 0
-	}
-	return a.Omega[top] / (2 * math.Pi), a.Variance(a.Omega[top-2], a.Omega[top+2]) / all
-}
-
-// mains reports whether a line lies within 2 Hz of a mains frequency or its double.
-func mains(freqHz float64) bool {
-	for _, m := range []float64{50, 60, 100, 120} {
-		if math.Abs(freqHz-m) < 2 {
-			return true
-		}
-	}
-	return false
 }

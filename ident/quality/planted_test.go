@@ -95,6 +95,17 @@ var planted = []fault{
 	{"rod position early", func(c map[string][]float64, period float64) { later(c["rod_position"], -int(math.Ceil(0.008/period))) }, TimeSkew, trace.RodPosition, Harm, []string{UnitDoubtful}},
 	{"rod position late", func(c map[string][]float64, period float64) { later(c["rod_position"], int(0.02/period)) }, TimeSkew, trace.RodPosition, Harm, []string{UnitDoubtful}},
 	{"command late", func(c map[string][]float64, period float64) { later(c["speed_command"], int(0.04/period)) }, TimeSkew, trace.SpeedCommand, Harm, nil},
+	{"pump ripple of 13 periods a turn", func(c map[string][]float64, _ float64) {
+		for i, at := range c["motor_position"] {
+			c["cap_pressure"][i] += 0.4e5 * math.Sin(13*at)
+		}
+	}, Ripple, trace.CapPressure, Note, nil},
+	{"mains hum", func(c map[string][]float64, period float64) {
+		for i := range c["cap_pressure"] {
+			c["cap_pressure"][i] += 0.8e5 * math.Sin(2*math.Pi*50*float64(i)*period)
+		}
+	}, Noisy, trace.CapPressure, Note, nil},
+	{"current late", func(c map[string][]float64, period float64) { later(c["motor_current"], int(0.012/period)) }, TimeSkew, trace.MotorCurrent, Note, nil},
 	{"encoder wraps at an odd number", func(c map[string][]float64, _ float64) {
 		for i, y := range c["motor_position"] {
 			c["motor_position"][i] = math.Mod(y+1e4*rev, 37.3*rev)

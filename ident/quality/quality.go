@@ -53,6 +53,10 @@ type Channel struct {
 	// cannot tell, for the reason in LagUntold.
 	Lag, LagWidth float64
 	LagUntold     string
+	// Order is at how many periods a motor turn the channel carries its strongest line, the
+	// pump's teeth as a rule, and OrderSize the line's median amplitude (SI); 0 where none was found.
+	Order     int
+	OrderSize float64
 }
 
 // Identifiable says whether a parameter can be found from the logs.
@@ -152,7 +156,7 @@ func (v *view) findings() []Finding {
 	if len(travel) == 0 { // oil is judged by travel and turns
 		found = append(found, v.stiffness()...)
 	}
-	for _, part := range [][]Finding{v.clipped(), v.resolution(), v.noise(), v.lags(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
+	for _, part := range [][]Finding{v.clipped(), v.resolution(), v.noise(), v.lines(), v.lags(), v.pressureLevels(), v.relief(), v.oil(), v.positionRange()} {
 		found = append(found, part...)
 	}
 	return consequencesOut(found)

@@ -27,12 +27,13 @@ type view struct {
 	bound  [][2]float64 // extremes of the samples by channel
 	kind   []motion.Kind
 	wiring wiring
-	clocks clocks // once skew has run
+	clocks clocks // once findClocks has run
+	orders map[trace.Channel]orderLine
 }
 
 func newView(r *trace.Reading, m *machine.Machine) *view {
 	t := r.Trace
-	v := &view{r: r, t: t, m: m, motion: motion.Find(t)}
+	v := &view{r: r, t: t, m: m, motion: motion.Find(t), orders: map[trace.Channel]orderLine{}}
 	v.step = max(1, int(math.Round(frameTime/t.Period())))
 	v.dt = float64(v.step) * t.Period()
 	count := t.Len() / v.step

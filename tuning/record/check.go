@@ -36,6 +36,9 @@ type channelEntry struct {
 	Lag      *number `json:"lag_ms"`
 	LagWidth *number `json:"lag_half_width_ms"`
 	Untold   string  `json:"lag_untold,omitempty"`
+	// The line that follows the motor, in periods a turn: the pump's teeth as a rule.
+	Order     int    `json:"order_per_turn,omitempty"`
+	OrderSize number `json:"order_amplitude_bar,omitempty"`
 }
 
 type findingEntry struct {
@@ -61,7 +64,8 @@ func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, erro
 	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
 		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append([]string{}, r.Questions...)}
 	for _, c := range r.Channels {
-		e := channelEntry{Log: c.Log, Name: c.Channel.String(), Column: c.Column, Unit: c.Unit, Sure: number(c.Sure), Why: c.Why, Untold: c.LagUntold}
+		e := channelEntry{Log: c.Log, Name: c.Channel.String(), Column: c.Column, Unit: c.Unit, Sure: number(c.Sure), Why: c.Why, Untold: c.LagUntold,
+			Order: c.Order, OrderSize: number(1e-5 * c.OrderSize)}
 		if c.LagWidth > 0 {
 			value, width := number(1e3*c.Lag), number(1e3*c.LagWidth)
 			e.Lag, e.LagWidth = &value, &width
@@ -163,6 +167,21 @@ func (p *page) clocks(r *quality.Report) {
 	if len(rows) > 0 {
 		p.heading("Behind the encoder")
 		p.table([]string{"log", "channel", "lag (95 %)", "why"}, rows)
+	}
+	p.lines(r)
+}
+
+// lines lists what follows the turning of the motor.
+func (p *page) lines(r *quality.Report) {
+	var texts []string
+	for _, c := range r.Channels {
+		if c.Order > 0 {
+			texts = append(texts, fmt.Sprintf("%s (%s): %d periods a turn, %.2g bar", c.Channel.Words(), c.Log, c.Order, 1e-5*c.OrderSize))
+		}
+	}
+	if len(texts) > 0 {
+		p.heading("Lines that follow the motor, the pump's teeth as a rule")
+		p.list("-", texts)
 	}
 }
 
