@@ -265,6 +265,30 @@ func TestComparisonIsKept(t *testing.T) {
 	}
 }
 
+// What was marked in one folder is loaded with what is marked in the next.
+func TestMarksOfSeveralFolders(t *testing.T) {
+	a := own(t, "1")
+	list := a.services.Folder
+	a.services.Folder = func(dir string) ([]File, error) {
+		if dir == "/data/older" {
+			return []File{{Name: "monday.csv", Path: "/data/older/monday.csv", Kind: LogFile}}, nil
+		}
+		return list(dir)
+	}
+	hit(a, "o", "enter")
+	if strings.Contains(a.View(), "marked in other") {
+		t.Error("what the bench holds goes along although nobody marked it")
+	}
+	hit(a, "backspace", "esc", "o", "down", " ", "up", " ", "up", "up", "enter")
+	if !strings.Contains(a.View(), "1 file marked in other folders") {
+		t.Errorf("the mark of the folder before is not told in\n%s", a.View())
+	}
+	hit(a, " ", "enter")
+	if got := strings.Join(a.request.Paths, " "); got != "/data/older/monday.csv /data/survey.csv" {
+		t.Errorf("loaded %s", got)
+	}
+}
+
 // Overlays are worked with the mouse: files are marked, lines taken, answers given,
 // and the keys in the last line pressed.
 func TestMouseInOverlays(t *testing.T) {

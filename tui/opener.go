@@ -2,7 +2,9 @@ package tui
 
 import (
 	"fmt"
+	"maps"
 	"path/filepath"
+	"slices"
 
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
@@ -14,6 +16,8 @@ type opener struct {
 	dir    string
 	files  []File
 	marked map[string]bool
+	chosen map[string]bool // marked by the user, not beforehand: these marks go along to other folders
+	known  map[string]File // by path, of every folder looked into
 	at     int
 	atOnce bool // shown at the start, before the demo
 	other  bool // for the set to compare the bench with
@@ -23,10 +27,11 @@ type opener struct {
 // newOpener marks what one would most likely load: every log and the one machine
 // file of the folder, at the start of the program.
 func newOpener(dir string, files []File, atOnce bool) *opener {
-	o := &opener{dir: dir, marked: map[string]bool{}, atOnce: atOnce}
+	o := &opener{dir: dir, marked: map[string]bool{}, chosen: map[string]bool{}, known: map[string]File{}, atOnce: atOnce}
 	machines := 0
 	for _, f := range files {
 		o.files = append(o.files, f)
+		o.known[f.Path] = f
 		if f.Kind == MachineFile {
 			machines++
 		}
@@ -64,12 +69,16 @@ func (a *App) browse(dir string, other bool) tea.Cmd {
 	}
 }
 
-// opened shows the folder; marks made in folders before stay.
+// opened shows the folder; marks that the user made in folders before stay.
 func (a *App) opened(msg filesMsg) {
 	o := newOpener(msg.dir, msg.files, false)
 	o.other = msg.other
 	if old, ok := a.over.(*opener); ok {
-		o.marked = old.marked
+		for path, f := range old.known {
+			if old.marked[path] && old.chosen[path] {
+				o.marked[path], o.chosen[path], o.known[path] = true, true, f
+			}
+		}
 		if msg.err != nil {
 			old.err = msg.err
 			return
@@ -133,12 +142,13 @@ func (o *opener) press(a *App, msg tea.KeyMsg) tea.Cmd {
 func (o *opener) toggle() {
 	if f, ok := o.current(); ok && f.Kind != FolderFile {
 		// Several logs may be marked, of every other kind one.
-		for _, other := range o.files {
+		for _, other := range o.known {
 			if f.Kind != LogFile && other.Kind == f.Kind && other.Path != f.Path {
 				delete(o.marked, other.Path)
 			}
 		}
 		o.marked[f.Path] = !o.marked[f.Path]
+		o.chosen[f.Path] = true
 		o.at = min(o.at+1, len(o.files)-1)
 	}
 }
@@ -162,8 +172,8 @@ func (o *opener) take(a *App) tea.Cmd {
 	}
 	req := a.stated
 	req.Paths = nil
-	for _, f := range o.files {
-		switch {
+	for _, path := range slices.Sorted(maps.Keys(o.known)) {
+		switch f := o.known[path]; {
 		case !o.marked[f.Path]:
 		case f.Kind == MachineFile:
 			req.MachineFile = f.Path
@@ -183,6 +193,17 @@ func (o *opener) take(a *App) tea.Cmd {
 	}
 	a.show(0)
 	return a.load(req)
+}
+
+// elsewhere counts the marked files of other folders.
+func (o *opener) elsewhere() int {
+	n := o.count()
+	for _, f := range o.files {
+		if o.marked[f.Path] {
+			n--
+		}
+	}
+	return n
 }
 
 func (o *opener) count() (n int) {
@@ -214,7 +235,11 @@ func (o *opener) click(a *App, x, y, width, height int) tea.Cmd {
 
 // head stands over the files.
 func (o *opener) head(a *App, width int) []string {
-	lines := []string{cell("Folder "+o.dir, width)}
+	text := "Folder " + o.dir
+	if n := o.elsewhere(); n > 0 {
+		text += fmt.Sprintf(" (%s marked in other folders)", plural(n, "file"))
+	}
+	lines := []string{cell(text, width)}
 	if o.err != nil {
 		for _, l := range advise(o.err) {
 			lines = append(lines, a.styles.strong.draw(cell(l, width)))
