@@ -68,6 +68,11 @@ type found struct {
 	weak         bool    // the intervals are not to be trusted beyond "weak"
 }
 
+// currentLag (s) is a usual lag of the current loop under the speed loop (common
+// practice, no source). A second order leaves it out: most of it passes for dead
+// time, and (ω·lag)²/2 of the bandwidth, computed by fitting the one to the other.
+const currentLag = 0.25e-3
+
 // estimates turns the least squares deviations into intervals by what the errors
 // on simulated machines asked for: bandwidth and dead time come out better than
 // the residuals say, damping takes friction's share. To each comes a floor, for
@@ -75,7 +80,8 @@ type found struct {
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
-	share := [3]float64{0.0007 * f.value[0], 0.001 * f.value[1], 0.0006 * lag}
+	unseen := f.value[0] * currentLag
+	share := [3]float64{(0.0007 + unseen*unseen/2) * f.value[0], 0.001 * f.value[1], 0.0006 * lag}
 	factor := [3]float64{0.7, 1.4, 0.45}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {
