@@ -19,6 +19,11 @@ const (
 	torqueShare   = 0.97 // of D times the relief setting, so that a pump without friction trips before relief too
 	softShare     = 0.02 // of the stroke, soft limits where no margin is stated
 	leastMismatch = 0.2e-3
+	torqueTime    = 0.1 // s, for which torque may exceed its limit, as it does when a move starts
+	// Without pressures nobody knows how much oil gives and slips: a share of the
+	// stroke at working pressure, and of the top speed.
+	blindSqueeze = 0.007
+	blindSlip    = 0.03
 )
 
 // guards returns thresholds for the controller's supervision of the settings.
@@ -65,9 +70,12 @@ func (d *design) guardMismatch(g *Guards) {
 		drift = e.HalfWidth() * working * perTurn * mismatchTime
 		slip = e.High * working * perTurn * mismatchTime
 	}
+	if !d.p.PressuresSeen {
+		oil, slip = blindSqueeze*m.Stroke, blindSlip*d.topSpeed()*perTurn*mismatchTime
+	}
 	g.Mismatch = max(guardFactor*(max(usual, noise)+lost+oil+drift), leastMismatch)
 	g.PlainMismatch = g.Mismatch + guardFactor*slip
-	squeezed := ""
+	squeezed := fmt.Sprintf(", squeezed oil, not known without pressures, is taken as %.2g mm and slip as %.2g mm", oil*inMM, slip*inMM)
 	if d.p.PressuresSeen {
 		squeezed = fmt.Sprintf(", oil squeezed to %.3g bar %.2g mm, doubt about slip %.2g mm", working*1e-5, oil*inMM, drift*inMM)
 	}
@@ -120,7 +128,7 @@ func (d *design) guardPressure(g *Guards) {
 		g.because("While pressing, a torque limit of %.3g Nm, displacement times the pressure of the force limit, keeps the force below it without any sensor; the pump's friction takes up to %.0f %% of that.",
 			d.model.Displacement*d.model.PressureFor(carries(c.Presses), c.Presses.Sign()*force), 100*(1-1/pumpFriction))
 	}
-	g.because("The torque limit is displacement times the pressure limit, plus %.0f %% for the pump's friction, at most what the relief setting gives without friction. It needs no sensor: set it first.", 100*(pumpFriction-1))
+	g.because("The torque limit is displacement times the pressure limit, plus %.0f %% for the pump's friction, at most what the relief setting gives without friction. It needs no sensor: set it first. A quick start takes more for a moment: as a fault let it trip after %.2g s, as a limit of the drive it makes such starts slower.", 100*(pumpFriction-1), torqueTime)
 }
 
 // guardFollowing takes the largest following error of simulated smooth moves at

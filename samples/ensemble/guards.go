@@ -46,6 +46,7 @@ func (a alarms) any() float64 {
 const (
 	runningTime = 90.0 // s at each mass
 	faultAt     = 6.0  // s
+	torqueTime  = 0.1  // s, for which the torque may be above its limit
 )
 
 // judge runs the guards through normal running and through planted faults.
@@ -129,6 +130,7 @@ func watchGuards(run twin.Followed, c twin.Course, p *plant.Plant, t *tuning.Pro
 			*at = min(*at, float64(i)*run.Period)
 		}
 	}
+	over := 0.0 // s, that the torque has been above its limit
 	for i := 1; i < len(run.Read); i++ {
 		turned := run.Turns[i] - run.Turns[i-1]
 		lost := 0.0
@@ -147,7 +149,10 @@ func watchGuards(run twin.Followed, c twin.Course, p *plant.Plant, t *tuning.Pro
 		trip(&a.soft, i, run.Read[i] < 1e3*g.SoftLow || run.Read[i] > 1e3*g.SoftHigh)
 		trip(&a.pressure, i, g.PressureLimit > 0 && max(run.Pressure[0][i], run.Pressure[1][i]) > g.PressureLimit*1e-5)
 		trip(&a.force, i, g.ForceLimit > 0 && math.Abs(run.Hydraulic[i]) > g.ForceLimit*1e-3)
-		trip(&a.torque, i, g.TorqueLimit > 0 && math.Abs(run.Torque[i]) > g.TorqueLimit)
+		if over += run.Period; !(g.TorqueLimit > 0 && math.Abs(run.Torque[i]) > g.TorqueLimit) {
+			over = 0
+		}
+		trip(&a.torque, i, over > torqueTime)
 		if i < window {
 			continue
 		}
