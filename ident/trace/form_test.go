@@ -205,6 +205,7 @@ func TestTheSameLogInAllFormsGivesTheSameTrace(t *testing.T) {
 		}(), ReadOptions{Period: 0.002}, 0},
 		{"RFC 3339 stamps", r.export(",", "\n", stampHeaders, stamp("2006-01-02T15:04:05.000Z07:00")), ReadOptions{}, 1e-9},
 		{"date and clock time", r.export(";", "\n", stampHeaders, stamp("02.01.2006 15:04:05.000")), ReadOptions{}, 1e-9},
+		{"date and clock time of twelve hours", r.export(",", "\n", stampHeaders, stamp("01/02/2006 03:04:05.000 PM")), ReadOptions{}, 1e-9},
 		{"clock time over midnight", r.export(",", "\n", stampHeaders, stamp("15:04:05.000")), ReadOptions{}, 1e-9},
 		{"clock time with decimal comma", r.export(";", "\n", stampHeaders, func(j int, s string) string {
 			return strings.Replace(stamp("2006-01-02 15:04:05.000")(j, s), ".", ",", 1)

@@ -21,6 +21,10 @@ var stampForms = []string{
 	"01/02/2006 15:04:05",
 	"02-01-2006 15:04:05",
 	"15:04:05",
+	"01/02/2006 03:04:05 PM",
+	"02/01/2006 03:04:05 PM",
+	"2006-01-02 03:04:05 PM",
+	"03:04:05 PM",
 }
 
 // parseStamp returns a date and clock time, or a clock time, in seconds since an

@@ -121,6 +121,7 @@ func timeAt(j int, h heading, t *table, col Column, period float64, g Guess) (ti
 		g.Unit = "s"
 		tc.guess = g
 		unrollMidnight(t.cols[j][:t.rows])
+		fromFirst(t.cols[j][:t.rows])
 		return tc, nil
 	}
 	unit := col.Unit
@@ -177,6 +178,20 @@ func unrollMidnight(x []float64) {
 			add += day
 		}
 		x[i] += add
+	}
+}
+
+// fromFirst counts stamps from the first of them: seconds since some day say nothing to
+// whoever looks for a place in the log.
+func fromFirst(x []float64) {
+	for _, first := range x {
+		if math.IsNaN(first) {
+			continue
+		}
+		for i := range x {
+			x[i] -= first
+		}
+		return
 	}
 }
 
