@@ -3,6 +3,7 @@ package balance
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/window"
@@ -119,18 +120,19 @@ func lowSpeedRise(curve []plant.Point, l *line, limit float64) (rise, bool) {
 		total += e * e
 	}
 	var r rise
-	best := math.Inf(1)
+	best, slowest := math.Inf(1), slices.Min(v)
 	var tried [stribeckGrid]struct{ speed, left float64 }
 	for k := range tried { // a grid suffices: the answer is within a factor of two at best
 		try := limit * math.Pow(10, -2*float64(k)/(stribeckGrid-1))
+		if try < slowest {
+			// Extended to rest from travel no slower, the rise could be any size.
+			tried[k].left = math.Inf(1)
+			continue
+		}
 		var ee, ey float64
 		for i := range v {
 			e := math.Exp(-v[i] * v[i] / (try * try))
 			ee, ey = ee+e*e, ey+e*extra[i]
-		}
-		if ee == 0 {
-			tried[k].left = math.Inf(1)
-			continue
 		}
 		left := total - ey*ey/ee
 		tried[k].speed, tried[k].left = try, left
