@@ -2,6 +2,7 @@ package quality
 
 import (
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/plant"
@@ -14,17 +15,25 @@ type fineFrames struct {
 	dt float64
 }
 
-// fine makes frames of so many samples; the channels in late are taken that much (s) later. It
+// fine makes frames of so many samples, the same number at every call; the channels in late are taken that much (s) later. It
 // is nil without an encoder.
 func (v *view) fine(step int, late map[trace.Channel]float64) *fineFrames {
 	if !v.has(trace.MotorPosition) {
 		return nil
 	}
 	count := v.t.Len() / step
-	f := &fineFrames{of: make([][]float64, len(v.frame)), dt: float64(step) * v.t.Period()}
-	for _, c := range v.t.Channels() {
-		if y, ok := v.samples(c); ok {
-			f.of[c] = shiftedMeans(y, step, count, late[c]/v.t.Period())
+	if v.unshifted == nil {
+		v.unshifted = make([][]float64, len(v.frame))
+		for _, c := range v.t.Channels() {
+			if y, ok := v.samples(c); ok {
+				v.unshifted[c] = means(y, step, count)
+			}
+		}
+	}
+	f := &fineFrames{of: slices.Clone(v.unshifted), dt: float64(step) * v.t.Period()}
+	for c, shift := range late {
+		if y, ok := v.samples(c); ok && shift != 0 {
+			f.of[c] = shiftedMeans(y, step, count, shift/v.t.Period())
 		}
 	}
 	return f
@@ -32,9 +41,6 @@ func (v *view) fine(step int, late map[trace.Channel]float64) *fineFrames {
 
 // shiftedMeans are means of y taken shift samples later, held at its ends.
 func shiftedMeans(y []float64, step, count int, shift float64) []float64 {
-	if shift == 0 {
-		return means(y, step, count)
-	}
 	whole := int(math.Floor(shift))
 	u := shift - float64(whole)
 	at := func(i int) float64 { return y[min(max(i, 0), len(y)-1)] }

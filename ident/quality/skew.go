@@ -120,7 +120,7 @@ func (s *skewSearch) fit(shift []float64, starts []int) (lsq.LinearFit, [][]floa
 	return fit, columns, y, err == nil
 }
 
-// settle steps from a first shift until the rest is below a hundredth of a millisecond;
+// settle steps from a first shift until the rest is below a tenth of a millisecond;
 // false where it runs beyond skewReach.
 func (s *skewSearch) settle(shift []float64) ([]float64, bool) {
 	shift = append([]float64(nil), shift...)
@@ -135,7 +135,7 @@ func (s *skewSearch) settle(shift []float64) ([]float64, bool) {
 			shift[g] = math.Max(-skewReach, math.Min(skewReach, shift[g]+d))
 			most = math.Max(most, math.Abs(d))
 		}
-		if most < 1e-5 {
+		if most < 1e-4 { // the rest is added by intervals, to first order
 			break
 		}
 	}

@@ -29,6 +29,8 @@ type view struct {
 	wiring wiring
 	clocks clocks // once findClocks has run
 	orders map[trace.Channel]orderLine
+	// unshifted are the means over fine frames by channel, once they have been asked for.
+	unshifted [][]float64
 }
 
 func newView(r *trace.Reading, m *machine.Machine) *view {
