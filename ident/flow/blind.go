@@ -105,9 +105,8 @@ func (s *Stroke) blindEstimates(m *machine.Machine) {
 		plant.StrokePerTurnCap: plant.MissingFrom("slow_strokes"), plant.StrokePerTurnRod: plant.MissingFrom("slow_strokes"),
 		plant.StrokePerTurnExtend: plant.MissingFrom("slow_strokes"), plant.StrokePerTurnRetract: plant.MissingFrom("slow_strokes"),
 	}
-	byDirection := map[plant.Direction]plant.Param{plant.Extend: plant.StrokePerTurnExtend, plant.Retract: plant.StrokePerTurnRetract}
-	for d, p := range byDirection {
-		if n := s.PerTurn.At(d); n.Value != 0 {
+	for d, p := range [...]plant.Param{plant.Extend: plant.StrokePerTurnExtend, plant.Retract: plant.StrokePerTurnRetract} {
+		if n := s.PerTurn.At(plant.Direction(d)); n.Value != 0 {
 			s.Params[p] = n.estimate(p, from)
 		}
 	}
@@ -117,9 +116,9 @@ func (s *Stroke) blindEstimates(m *machine.Machine) {
 		s.Displacement.Value = m.Pump.Displacement
 	}
 	s.blindCarrier(m)
-	for d := range byDirection {
-		side, n := s.Carrier.At(d), s.PerTurn.At(d)
-		if side == 0 {
+	for _, side := range []int{1, -1} {
+		n := s.carriedBy(side)
+		if n.Value == 0 {
 			continue
 		}
 		p := plant.StrokePerTurnCap
@@ -131,6 +130,22 @@ func (s *Stroke) blindEstimates(m *machine.Machine) {
 			s.Displacement = Number{n.Value * s.Areas.At(chamberOf(side)), n.Sigma * s.Areas.At(chamberOf(side))}
 		}
 	}
+}
+
+// carriedBy returns the travel per motor angle (m/rad) in the directions in which the
+// side carries, zero where it carries in none. Where it is both, slip under the load
+// parts them and the truth lies between.
+func (s *Stroke) carriedBy(side int) Number {
+	extend, retract := s.PerTurn.Extend, s.PerTurn.Retract
+	switch {
+	case s.Carrier.Extend == side && s.Carrier.Retract == side:
+		return Number{(extend.Value + retract.Value) / 2, max(extend.Sigma, retract.Sigma, math.Abs(extend.Value-retract.Value)/4)}
+	case s.Carrier.Extend == side:
+		return extend
+	case s.Carrier.Retract == side:
+		return retract
+	}
+	return Number{}
 }
 
 // blindDelay judges the delay found without pressures. It holds the lag of the
