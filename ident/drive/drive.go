@@ -82,7 +82,7 @@ func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
 	unseen := f.value[0] * currentLag
 	share := [3]float64{(0.0007 + unseen*unseen/2) * f.value[0], 0.001 * f.value[1], 0.0006 * lag}
-	factor := [3]float64{0.7, 1.4, 0.45}
+	factor := [3]float64{0.7, 1.6, 0.45}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {
 		half := factor[k]*z*f.sigma[k] + share[k]
