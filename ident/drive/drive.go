@@ -68,6 +68,17 @@ type found struct {
 	weak         bool    // the intervals are not to be trusted beyond "weak"
 }
 
+// currentLag (s) is a usual lag of the current loop under the speed loop (common
+// practice, no source). A second order leaves it out: most of it passes for dead
+// time, and (ω·lag)²/2 of the bandwidth, computed by fitting the one to the other.
+const currentLag = 0.25e-3
+
+// loopPeriod (s) is a usual period of the speed loop itself (62.5 to 125 µs, common
+// practice, no source). Closed step by step, a loop of the second order answers with
+// bandwidth and damping ζ·ω·h/2 of their value away from the continuous loop's of the
+// same settings, to first order in h; dead time moves by half a period.
+const loopPeriod = 0.1e-3
+
 // estimates turns the least squares deviations into intervals by what the errors
 // on simulated machines asked for: bandwidth and dead time come out better than
 // the residuals say, damping takes friction's share. To each comes a floor, for
