@@ -68,11 +68,6 @@ type found struct {
 	weak         bool    // the intervals are not to be trusted beyond "weak"
 }
 
-// currentLag (s) is a usual lag of the current loop under the speed loop (common
-// practice, no source). A second order leaves it out: most of it passes for dead
-// time, and (ω·lag)²/2 of the bandwidth, computed by fitting the one to the other.
-const currentLag = 0.25e-3
-
 // loopPeriod (s) is a usual period of the speed loop itself (62.5 to 125 µs, common
 // practice, no source). Closed step by step, a loop of the second order answers with
 // bandwidth and damping ζ·ω·h/2 of their value away from the continuous loop's of the
@@ -86,9 +81,8 @@ const loopPeriod = 0.1e-3
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
-	unseen := f.value[0] * currentLag
 	stepped := f.value[1] * f.value[0] * loopPeriod / 2
-	share := [3]float64{(0.0007 + unseen*unseen/2 + stepped) * f.value[0], (0.001 + stepped) * f.value[1], 0.0006*lag + loopPeriod/4}
+	share := [3]float64{(0.0007 + stepped) * f.value[0], (0.001 + stepped) * f.value[1], 0.0006*lag + loopPeriod/4}
 	factor := [3]float64{0.7, 1.6, 0.45}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {

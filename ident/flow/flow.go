@@ -50,6 +50,7 @@ const (
 	sideTravel      = 0.02  // m, least travel of a chamber to fit a ratio of its own
 	curveSpan       = 3.5e-4
 	ratioFloor      = 7e-4  // half-width that the model's own error is worth, as a share of D
+	leakRise        = 0.05  // rise of the leak up to the fastest speed, half of what pumps show (common practice, no source)
 	surveyTime      = 120.0 // s of moves in a survey
 	// unseenSlope is how steep, over the travel, the mean slope of a transducer's
 	// curve may be for the size of the curve that is seen: 1.5 for one wave of a

@@ -178,7 +178,10 @@ func (s *Stroke) ratioSigma(t *turns, q Number) float64 {
 	few := math.Sqrt(math.Min(math.Max(surveyTime/t.time, 1), 9))
 	// Near zero load the valves are half open and take part of the oil.
 	light := math.Min(math.Max(lowAcross/t.across(), 1), 3)
-	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, few*light*ratioFloor/1.96))
+	// A leak that rises with speed looks like turns that move the rod less.
+	leak := leakRise * math.Abs(t.slip) * t.across() / math.Max(t.fastest(), 1)
+	model := math.Hypot(few*light*ratioFloor, leak) / 1.96
+	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, model))
 }
 
 // carriers returns the side that carries in each direction, by travel in the

@@ -149,6 +149,15 @@ func (t *turns) across() float64 {
 	return sum
 }
 
+// fastest returns the largest mean motor speed of the moves (rad/s).
+func (t *turns) fastest() float64 {
+	most := 0.0
+	for _, v := range t.moves {
+		most = math.Max(most, math.Abs(v.speed))
+	}
+	return most
+}
+
 // number returns the unknown of that name, zero where it was not fitted.
 func (t *turns) number(name string) Number {
 	j, ok := t.at[name]
