@@ -253,13 +253,17 @@ func (v *view) drivenOn(x []float64, rail float64) bool {
 	if s := v.motion.StrokePerTurn; s > 0 {
 		least = math.Max(least, 4*v.r.Resolution[trace.RodPosition]/s)
 	}
-	slow := 0.05 * v.motion.TopSpeed * v.t.Period() // a motor that holds the rod against slip
+	slow := 0.05 * v.motion.TopSpeed // less may be a motor that holds the rod against slip
+	n := motion.Slope(v.t, theta, motion.MotorHalf)
 	for i := 0; i < len(x); i++ {
-		from := i
-		for i < len(x) && x[i] == rail {
-			i++
+		var at, low, high float64
+		for ; i < len(x) && x[i] == rail; i++ {
+			if math.Abs(n[i]) > slow {
+				at += n[i] * v.t.Period()
+			}
+			low, high = math.Min(low, at), math.Max(high, at)
 		}
-		if turned := math.Abs(theta[max(i-1, from)] - theta[from]); turned > least && turned > slow*float64(i-from) {
+		if high-low > least {
 			return true
 		}
 	}

@@ -55,7 +55,7 @@ func untold(c trace.Channel) string {
 var (
 	flowDoubt   = doubt{1.5, 0.25e-3}
 	forceDoubt  = doubt{2, 0.5e-3}
-	torqueDoubt = doubt{1.5, 0.12e-3}
+	torqueDoubt = doubt{2, 0.2e-3}
 	cellDoubt   = doubt{1.3, 0.1e-3}
 	speedDoubt  = doubt{1.3, 0}
 )
