@@ -177,9 +177,10 @@ func (s *Stroke) ratioSigma(t *turns, q Number) float64 {
 	// The model's own error averages out over as many moves as a survey holds.
 	few := math.Sqrt(math.Min(math.Max(surveyTime/t.time, 1), 9))
 	// Near zero load the valves are half open and take part of the oil.
-	light := math.Min(math.Max(lowAcross/t.across(), 1), 3)
+	across := t.acrossInTravel()
+	light := math.Min(math.Max(lowAcross/across, 1), 3)
 	// A leak that rises with speed looks like turns that move the rod less.
-	leak := leakRise * math.Abs(t.slip) * t.across() / math.Max(t.fastest(), 1)
+	leak := leakRise * math.Abs(t.slip) * across / math.Max(t.fastest(), 1)
 	model := math.Hypot(few*light*ratioFloor, leak) / 1.96
 	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, model))
 }

@@ -149,6 +149,16 @@ func (t *turns) across() float64 {
 	return sum
 }
 
+// acrossInTravel returns the mean pressure across the pump (Pa) over the travel.
+func (t *turns) acrossInTravel() float64 {
+	var sum, way float64
+	for _, v := range t.moves {
+		sum += math.Abs(v.across * v.travel())
+		way += math.Abs(v.travel())
+	}
+	return sum / math.Max(way, math.SmallestNonzeroFloat64)
+}
+
 // fastest returns the largest mean motor speed of the moves (rad/s).
 func (t *turns) fastest() float64 {
 	most := 0.0
