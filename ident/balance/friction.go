@@ -25,6 +25,8 @@ const (
 	// following the line adds coulombDoubt and viscousDoubt, shares of the value.
 	frictionInflation          = 1.15
 	coulombDoubt, viscousDoubt = 0.0004, 0.001
+	// bentShare is the share that counts of what the line changes by from twice the speed on.
+	bentShare = 1.0
 	// offsetSigma is the standard deviation (Pa) of a pressure sensor's offset,
 	// a usual industrial sensor (common practice, no source).
 	offsetSigma = 0.8e5
@@ -55,8 +57,28 @@ func (s *survey) friction(res *Result) *line {
 			s.curves(res, l)
 		}
 	}
-	s.frictionEstimates(res, l)
+	s.frictionEstimates(res, l, s.bent(l))
 	return l
+}
+
+// bent returns by how much Coulomb (N) and viscous friction (N·s/m) change beyond
+// their deviations where the line is drawn from twice the speed on: seals whose
+// friction falls slower than assumed, or a loss of another power than the
+// second, bend the line, and the residuals hardly show it.
+func (s *survey) bent(l *line) (doubt struct{ coulomb, viscous float64 }) {
+	low := s.low
+	s.low = math.Min(2*low, lineLowMost*s.full)
+	defer func() { s.low = low }()
+	faster := s.line()
+	if s.low <= low || faster == nil {
+		return doubt
+	}
+	beyond := func(t term) float64 {
+		d, sigma := faster.coef(t)-l.coef(t), faster.sigma(t)
+		return math.Sqrt(math.Max(d*d-sigma*sigma, 0))
+	}
+	doubt.coulomb, doubt.viscous = beyond(sign), beyond(speed)
+	return doubt
 }
 
 // line fits the balance to all windows faster than s.low; nil where these are too few.
@@ -69,14 +91,14 @@ func (s *survey) line() *line {
 }
 
 // frictionEstimates sets Coulomb and viscous friction and the load.
-func (s *survey) frictionEstimates(res *Result, l *line) {
+func (s *survey) frictionEstimates(res *Result, l *line, bent struct{ coulomb, viscous float64 }) {
 	a := l.rows
 	from := fmt.Sprintf("balance of forces in %d windows in motion", len(a.force))
 	slow, fast := speedRange(a.speed)
 	wider, tooFew := l.few()
 	wider *= 1.96 * frictionInflation
 	b := l.coef(speed)
-	half := wider*l.sigma(speed) + viscousDoubt*math.Abs(b)
+	half := math.Hypot(wider*l.sigma(speed), bentShare*bent.viscous) + viscousDoubt*math.Abs(b)
 	if fast > 2*slow && b > -half {
 		res.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
 		weaken(&res.Viscous, tooFew || fast < wideRange*slow)
@@ -89,7 +111,7 @@ func (s *survey) frictionEstimates(res *Result, l *line) {
 	}
 	res.Load = plant.AxialLoad.Found(load, load-half, load+half, from)
 	fc := l.coef(sign)
-	half = wider*l.sigma(sign) + coulombDoubt*math.Abs(fc)
+	half = math.Hypot(wider*l.sigma(sign), bentShare*bent.coulomb) + coulombDoubt*math.Abs(fc)
 	if fc > -half {
 		res.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
 		weaken(&res.Coulomb, tooFew || fast < wideRange*slow)
