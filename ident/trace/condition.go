@@ -29,25 +29,29 @@ func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) co
 	convert(x, t.channel, t.column)
 	x = g.regrid(x, atStamps)
 	if !allNumbers(x) {
-		if every := sparse(x); every > 0 {
-			d.held = every * g.Period
-			bridge(x, []Span{{0, len(x)}})
-		} else {
-			d.bridged, d.lost, d.gaps = bridge(x, missing)
+		if every, longest := sparse(x, t.channel); every > 0 {
+			return g.conditionSparse(x, t.channel, missing, every, longest)
 		}
+		d.bridged, d.lost, d.gaps = bridge(x, missing, longestBridge)
 	}
-	d.quantum = quantum(x)
-	if t.channel.measured() {
-		d.spikes = despike(x, t.channel, func(i int) float64 { return g.start + float64(i)*g.Period })
-	}
-	if every := g.held(x, t.channel); every > 0 {
-		d.held = float64(every) * g.Period
-		if t.channel.measured() {
-			release(x, every)
-		}
-	}
+	g.clean(&d, x, t.channel, 1, func(i int) float64 { return g.start + float64(i)*g.Period })
 	d.samples = x
 	return d
+}
+
+// clean finds in x, whose values stand every samples apart, its step, the spikes,
+// which it bridges, and whether the recorder repeats it between updates.
+func (g *grid) clean(d *conditioned, x []float64, c Channel, every float64, timeAt func(int) float64) {
+	d.quantum = quantum(x)
+	if c.measured() {
+		d.spikes = despike(x, c, timeAt)
+	}
+	if n := g.held(x, c, every); n > 0 {
+		d.held = float64(n) * every * g.Period
+		if c.measured() {
+			release(x, n)
+		}
+	}
 }
 
 // allNumbers reports whether every sample is a finite number: v-v is zero for
@@ -83,31 +87,16 @@ func release(x []float64, every int) {
 	}
 }
 
-// sparse returns the mean distance (samples) of a channel's values where it is
-// written only now and then, the cells between left empty, and 0 for others.
-func sparse(x []float64) float64 {
-	filled := 0
-	for _, v := range x {
-		if v == v {
-			filled++
-		}
-	}
-	if filled < 2 || 2*filled > len(x) {
-		return 0
-	}
-	return float64(len(x)) / float64(filled)
-}
-
-// held returns after how many samples a channel is updated that the recorder
-// repeats between updates, and 0 for others.
-func (g *grid) held(x []float64, c Channel) int {
+// held returns after how many values, which stand every samples apart, a channel is
+// updated that the recorder repeats between updates, and 0 for others.
+func (g *grid) held(x []float64, c Channel, every float64) int {
 	// Longer than this it is a stepped command or a slow change, not a recorder's habit.
 	longest := 2.0
 	if !c.measured() {
 		longest = 0.05
 	}
-	if every := heldPeriod(x); float64(every)*g.Period <= longest {
-		return every
+	if n := heldPeriod(x); float64(n)*every*g.Period <= longest {
+		return n
 	}
 	return 0
 }
@@ -200,9 +189,9 @@ func roughness(x []float64) float64 {
 }
 
 // bridge fills runs of missing samples with straight lines, in place. It returns
-// how many samples stood in runs of up to longestBridge, how many in longer ones,
+// how many samples stood in runs of up to longest, how many in longer ones,
 // and those as gaps. Samples that already lie in missing rows are filled but not counted.
-func bridge(x []float64, missing []Span) (bridged, lost int, gaps []Span) {
+func bridge(x []float64, missing []Span, longest int) (bridged, lost int, gaps []Span) {
 	n := len(x)
 	m := 0
 	for i := 0; i < n; i++ {
@@ -224,7 +213,7 @@ func bridge(x []float64, missing []Span) (bridged, lost int, gaps []Span) {
 		for k := m; k < len(missing) && missing[k].From < end; k++ {
 			own -= min(end, missing[k].To) - max(i, missing[k].From)
 		}
-		if own > 0 && end-i <= longestBridge {
+		if own > 0 && end-i <= longest {
 			bridged += own
 		} else if own > 0 {
 			lost += own
