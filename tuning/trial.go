@@ -176,11 +176,17 @@ func (d *design) stepBackOne(m *plant.Model, set *law.Position, dir plant.Direct
 	for set.Kp.At(dir) > start/20 && !d.over() {
 		f := d.passes(m, *set, dir)
 		if f == "" {
-			break
+			return met
 		}
 		met = f
 		set.Kp.Set(dir, 0.95*set.Kp.At(dir))
 		d.sameGains(set)
+	}
+	if met == cavitates {
+		// The low side falls at any gain: a slower loop would cost all and cure nothing.
+		set.Kp.Set(dir, start)
+		d.sameGains(set)
+		d.warn("The low side comes near to cavitating in simulation at any gain when %sing: check reservoir pressure and valves, and watch the lower pressure during the bring-up.", dir)
 	}
 	return met
 }

@@ -245,7 +245,7 @@ func TestEncodeCSV(t *testing.T) {
 	}
 }
 
-// moves.json lists every table with the fields of CONTRACT 4, and the ids there.
+// moves.json lists every table with its fields, and the moves by their ids.
 func TestEncodeJSON(t *testing.T) {
 	p := planned(t, tilt(), trace.SpeedCommand)
 	p.Demo = true

@@ -11,7 +11,7 @@ import (
 	"eha/strokewise/tuning/compare"
 )
 
-// someComparison is the contract's example with what its units hide: a loud demo,
+// someComparison is an example with what its units hide: a loud demo,
 // a figure that one side never reaches and a load that changes sign.
 func someComparison() *Comparison {
 	before, after := somePlant(), somePlant()

@@ -86,7 +86,7 @@ type validation struct {
 	Refinement  string  `json:"refinement,omitempty"`
 }
 
-// modelPart keeps what a later tune or compare needs and the contract's fields
+// modelPart keeps what a later tune or compare needs and the fields before it
 // do not hold. It is in SI units, field by field as package plant documents it.
 type modelPart struct {
 	Model         plant.Model    `json:"si"`
