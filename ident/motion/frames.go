@@ -151,8 +151,8 @@ func Quantile(values []float64, q float64) float64 {
 	return selected(s, min(len(s)-1, int(q*float64(len(s)))))
 }
 
-// selected returns the k-th smallest of s by quickselect, median of three as pivot. It
-// reorders s.
+// selected returns the k-th smallest of s by quickselect, median of three as pivot
+// (C. A. R. Hoare, "Algorithm 65: find", Comm. ACM 4, 1961). It reorders s.
 func selected(s []float64, k int) float64 {
 	low, high := 0, len(s)-1
 	for low < high {

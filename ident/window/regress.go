@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"eha/strokewise/ident/motion"
 )
 
 // Errors of Solve that a caller may act on.
@@ -152,7 +154,7 @@ func reweigh(f *Fit) {
 }
 
 // scaleSample is how many residuals, evenly spaced, the scale is taken from:
-// their median is good to some 2 %, and sorting all of a long log's is slow.
+// their median is good to some 2 %, and ranking all of a long log's is slow.
 const scaleSample = 4000
 
 // robustScale returns the standard deviation that a normal distribution with
@@ -163,37 +165,5 @@ func robustScale(residual []float64) float64 {
 	for i := 0; i < len(residual); i += step {
 		magnitude = append(magnitude, math.Abs(residual[i]))
 	}
-	return 1.4826 * rank(magnitude, len(magnitude)/2)
-}
-
-// rank returns the value that would stand at index k were y sorted (C. A. R.
-// Hoare, "Algorithm 65: find", Comm. ACM 4, 1961); it shuffles y.
-func rank(y []float64, k int) float64 {
-	low, high := 0, len(y)-1
-	for low < high {
-		pivot := y[low+(high-low)/2]
-		i, j := low, high
-		for i <= j {
-			for y[i] < pivot {
-				i++
-			}
-			for y[j] > pivot {
-				j--
-			}
-			if i <= j {
-				y[i], y[j] = y[j], y[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			high = j
-		case k >= i:
-			low = i
-		default:
-			return y[k]
-		}
-	}
-	return y[k]
+	return 1.4826 * motion.Quantile(magnitude, 0.5)
 }

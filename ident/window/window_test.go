@@ -4,7 +4,6 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
-	"sort"
 	"testing"
 
 	"eha/strokewise/ident/trace"
@@ -280,24 +279,5 @@ func TestNoiseOfASlide(t *testing.T) {
 	// 2000 windows tell a standard deviation to 1.6 %.
 	if math.Abs(got-want) > 0.06*want {
 		t.Errorf("noise of a slide: got %g, want %g within 6 %%", got, want)
-	}
-}
-
-// The rank found by partition is that of the sorted values, ties and order included.
-func TestRank(t *testing.T) {
-	for n := 1; n < 40; n++ {
-		for seed := range 20 {
-			y := make([]float64, n)
-			for i := range y {
-				y[i] = float64((i*7919 + seed*104729) % (seed + 3))
-			}
-			sorted := append([]float64(nil), y...)
-			sort.Float64s(sorted)
-			for _, k := range []int{0, n / 2, n - 1} {
-				if got := rank(append([]float64(nil), y...), k); got != sorted[k] {
-					t.Fatalf("rank %d of %v: %v, want %v", k, y, got, sorted[k])
-				}
-			}
-		}
 	}
 }
