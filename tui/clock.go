@@ -52,15 +52,7 @@ func (c *clock) keys(*App) []key.Binding {
 }
 
 func (c *clock) press(a *App, msg tea.KeyMsg) tea.Cmd {
-	switch {
-	case key.Matches(msg, keyCancel), msg.Type == tea.KeyCtrlC:
-		a.over = nil
-	case key.Matches(msg, keyEnter):
-		return c.apply(a)
-	default:
-		c.form.press(msg)
-	}
-	return nil
+	return c.form.answer(a, msg, c.apply)
 }
 
 // apply reads the logs with the period; it is kept with the corrected columns.

@@ -89,15 +89,7 @@ func (f *inUse) title() string {
 func (f *inUse) keys(*App) []key.Binding { return keysOfForm("replay with these") }
 
 func (f *inUse) press(a *App, msg tea.KeyMsg) tea.Cmd {
-	switch {
-	case key.Matches(msg, keyCancel), msg.Type == tea.KeyCtrlC:
-		a.over = nil
-	case key.Matches(msg, keyEnter):
-		return f.apply(a)
-	default:
-		f.form.press(msg)
-	}
-	return nil
+	return f.form.answer(a, msg, f.apply)
 }
 
 // apply reads the form; the first line that cannot be goes in hand.

@@ -24,6 +24,19 @@ func keysOfForm(take string) []key.Binding {
 	return []key.Binding{shown(keyUp, "up/down", "line"), shown(keyEnter, "enter", take), shown(keyErase, "backspace", "erase"), shown(keyCancel, "esc", "leave as it was")}
 }
 
+// answer leaves the form, has it applied or takes the key.
+func (f *typing) answer(a *App, msg tea.KeyMsg, apply func(*App) tea.Cmd) tea.Cmd {
+	switch {
+	case key.Matches(msg, keyCancel), msg.Type == tea.KeyCtrlC:
+		a.over = nil
+	case key.Matches(msg, keyEnter):
+		return apply(a)
+	default:
+		f.press(msg)
+	}
+	return nil
+}
+
 // press moves between the lines and types into the one in hand.
 func (f *typing) press(msg tea.KeyMsg) {
 	switch {
