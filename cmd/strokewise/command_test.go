@@ -18,7 +18,7 @@ func write(t *testing.T, name, text string) string {
 	return path
 }
 
-// Bad input gets one clear line and the exit status that the contract states.
+// Bad input gets one clear line and the exit status that the README states.
 func TestBadInputGetsOneLine(t *testing.T) {
 	const head = "time_s,motor_position_rev,rod_position_mm\n"
 	rows := head + "0.000,0,1\n0.001,0,1\n0.002,0,1\n"

@@ -14,7 +14,7 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-// whole states every key of the contract's section 2.
+// whole states every key of the machine file.
 const whole = `name = "tilt table, left actuator"
 [cylinder]
 bore = "50 mm"

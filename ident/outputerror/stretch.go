@@ -1,6 +1,7 @@
 package outputerror
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -144,15 +145,7 @@ func assess(from, n int, usable []int8, lively []float64) (candidate, bool) {
 // liveliest returns the starts of up to most candidates that do not overlap, in
 // the order of the log.
 func liveliest(found []candidate, n, most int) []int {
-	slices.SortStableFunc(found, func(a, b candidate) int {
-		switch {
-		case a.lively > b.lively:
-			return -1
-		case a.lively < b.lively:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(found, func(a, b candidate) int { return cmp.Compare(b.lively, a.lively) })
 	var picked []int
 	count := map[bool]int{}
 	for _, c := range found {

@@ -266,27 +266,6 @@ func Ramp(m *Machine, l Loops, lower, higher float64) RampFigures {
 	return out
 }
 
-// Strike returns the largest force (kN) on piston or work piece where the rod meets
-// it in the middle of a move at the speed (mm/s), the force loop not selected.
-func Strike(m *Machine, l Loops, speed float64) float64 {
-	c := m.Contact
-	start := (c.Position - c.Sign*0.3*m.Stroke) * 1e3
-	way := 0.35 * m.Stroke * 1e3
-	p := pressing{start: start * 1e-3, until: 1.5 + way/speed, plan: func(t float64) Reference {
-		gone := speed * math.Max(t-1, 0)
-		if gone >= way {
-			return Reference{Position: start + c.Sign*way}
-		}
-		r := Reference{Position: start + c.Sign*gone}
-		if gone > 0 {
-			r.Rate = c.Sign * speed
-		}
-		return r
-	}}
-	all, player := p.run(m, l)
-	return pressFigures(m, all, player, 1, 0).Peak()
-}
-
 // WithContact returns the machine with the stiffness of its work piece scaled by factor.
 func (m *Machine) WithContact(factor float64) *Machine {
 	p, c := *m, *m.Contact
