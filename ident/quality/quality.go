@@ -202,13 +202,3 @@ func rank(f Finding) int {
 func order(findings []Finding) {
 	sort.SliceStable(findings, func(i, j int) bool { return rank(findings[i]) > rank(findings[j]) })
 }
-
-// questions asks what only the person at the machine knows.
-func questions(views []*view) []string {
-	for _, v := range views {
-		if v.has(trace.SpeedCommand) {
-			return []string{"Was the speed command logged before or after the drive's ramp, limit and filter? If before, the drive's bandwidth, damping and dead time hold those too; log the one that the speed loop receives."}
-		}
-	}
-	return nil
-}

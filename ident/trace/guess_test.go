@@ -175,3 +175,39 @@ func TestDataSettleWhichLengthIsTheRod(t *testing.T) {
 		t.Errorf("channels %v, wrap %+v", r.Trace.Channels(), r.Wrap)
 	}
 }
+
+// Two columns of one bare name are told apart by their units; what units do not tell is asked.
+func TestTwoColumnsOfOneName(t *testing.T) {
+	for headers, want := range map[string]map[Channel]bool{ // taken, else asked
+		"time_ms,position_mm,position [rev]":                    {RodPosition: true, MotorPosition: true},
+		"time_ms,position [deg],position [mm]":                  {RodPosition: true, MotorPosition: true},
+		"time_ms,position [counts],position [mm]":               {RodPosition: true, MotorPosition: false},
+		"time_ms,position [mm],position [mm],speed cmd_rpm":     {RodPosition: false},
+		"time_ms,position,position,speed cmd_rpm":               {RodPosition: false},
+		"time_ms,position,speed cmd_rpm":                        {RodPosition: false},
+		"time_ms,position [rev],position [rev],rod_position_mm": {RodPosition: true, MotorPosition: false},
+	} {
+		b := strings.Builder{}
+		b.WriteString(headers + "\n")
+		for i := range 500 { // all columns follow each other
+			fmt.Fprintf(&b, "%d", i)
+			for k := range strings.Count(headers, ",") {
+				fmt.Fprintf(&b, ",%d", int(1000*float64(k+1)*math.Sin(float64(i)*0.02)))
+			}
+			b.WriteString("\n")
+		}
+		r := readText(t, b.String(), ReadOptions{})
+		for c, taken := range want {
+			if r.Trace.Has(c) != taken {
+				t.Errorf("%s: %s taken %v, want %v", headers, c, !taken, taken)
+			}
+			asked := false
+			for _, g := range r.Guesses {
+				asked = asked || g.Channel == c && g.Asked
+			}
+			if asked == taken {
+				t.Errorf("%s: %s asked %v, want %v", headers, c, asked, !taken)
+			}
+		}
+	}
+}

@@ -46,7 +46,11 @@ func (h heading) rate(c Channel) (candidate, bool) {
 	if normalName(own) == c.String() || normalName(h.full) == c.String() {
 		return candidate{c, ownName, "the channel's own name", unit}, true
 	}
-	sure, why := rateMeaning(c, meaningOf(name), ok)
+	m := meaningOf(name)
+	sure, why := rateMeaning(c, m, ok)
+	if sure == 0 && counts && m.has[isPosition] && !m.has[isRod] && !m.any(isCommand) && !m.has[isError] && !m.has[isOther] {
+		sure, why = 0.6, "a position in counts"
+	}
 	if sure == 0 {
 		return candidate{}, false
 	}
@@ -136,6 +140,8 @@ func rateRodPosition(m meaning, command, fits bool) (float64, string) {
 		return 0.92, "words for rod and position"
 	case fits && m.any(isPosition):
 		return 0.8, "a word for position"
+	case m.has[isPosition] && !m.has[isAngle]:
+		return 0.4, "a word for position, not said of what"
 	case fits:
 		return 0.6, "the unit of a length"
 	}
