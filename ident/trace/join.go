@@ -134,10 +134,9 @@ func (j *Joint) fit(lags []lag, period float64, crossed bool) {
 		t := 1.96 + 2.4/dof + 2.6/(dof*dof) // within 2 % of Student's t from 2 degrees of freedom on
 		s2 /= dof / float64(len(lags)) * w
 		half := t*math.Sqrt(s2/float64(len(lags))) + own
-		slope := t * math.Sqrt(s2*w/float64(len(lags))/stt)
-		if crossed { // the rod's lag differs between slow and fast moves
-			slope += 2 * rodLag / (lags[len(lags)-1].time - lags[0].time)
-		}
+		// What each lag is in doubt by may differ between the ends: the rod's lag does
+		// between slow and fast moves.
+		slope := t*math.Sqrt(s2*w/float64(len(lags))/stt) + 2*own/(lags[len(lags)-1].time-lags[0].time)
 		j.OffsetLow, j.OffsetHigh = j.Offset-half, j.Offset+half
 		j.DriftLow, j.DriftHigh = j.Drift-slope, j.Drift+slope
 		if crossed && j.DriftLow <= 0 && j.DriftHigh >= 0 {
