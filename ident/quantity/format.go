@@ -38,7 +38,7 @@ var display = map[Dimension][2]string{
 	TorqueConstant: {"Nm/A", "lbf in/A"}, Frequency: {"Hz"}, Rate: {"1/s"}, RatePerTime: {"1/s2"}, Counts: {"counts"},
 	TravelPerTurn: {"mm/rev", "in/rev"}, TurnsPerTravel: {"rev/mm", "rev/in"}, Slip: {"rev/s/bar", "rpm/psi"},
 	Viscous: {"kN s/m", "lbf s/in"}, Stiffness: {"kN/mm", "lbf/in"}, ForcePerTurn: {"kN/rev", "lbf/rev"},
-	TurnsPerForce: {"rev/kN", "rev/lbf"}, ForceGain: {"rev/s/kN", "rpm/lbf"}, ForceGainRate: {"rev/s2/kN"},
+	TurnsPerForce: {"rev/kN", "rev/lbf"}, ForceGain: {"rev/s/kN", "rpm/lbf"}, ForceGainRate: {"rev/s2/kN", "rpm/(lbf s)"},
 	Compliance: {"cm3/bar", "in3/psi"}, Energy: {"J"},
 }
 

@@ -31,6 +31,7 @@ func TestFactors(t *testing.T) {
 		{"in3", Volume, 16.387064e-6, 1e-15},
 		{"lbf", Force, 4.4482216152605, 1e-14},
 		{"lb", Mass, 0.45359237, 0},
+		{"rpm/(lbf s)", ForceGainRate, 2 * math.Pi / 60 / 4.4482216152605, 1e-14}, // by its words, from the rows above
 		{"lbf in", Torque, 0.1129848290, 1e-9},
 		{"lbf·ft", Torque, 1.3558179483, 1e-10},
 		{"gal", Volume, 3.785411784e-3, 1e-15},

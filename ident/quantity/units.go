@@ -154,6 +154,7 @@ var units = []struct {
 	{Unit{"rpm/lbf", ForceGain, turn / 60 / poundF, 0}, ""},
 	{Unit{"rpm/kN", ForceGain, turn / 60 / 1e3, 0}, ""},
 	{Unit{"rev/s2/kN", ForceGainRate, turn / 1e3, 0}, ""},
+	{Unit{"rpm/(lbf s)", ForceGainRate, turn / 60 / poundF, 0}, "rpm/lbf/s"},
 	{Unit{"cm3/bar", Compliance, 1e-11, 0}, "mL/bar cc/bar"},
 	{Unit{"in3/psi", Compliance, inch * inch * inch / psi, 0}, ""},
 	{Unit{"J", Energy, 1, 0}, "Nm(J)"},
