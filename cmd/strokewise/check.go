@@ -2,12 +2,15 @@ package main
 
 import (
 	"context"
+	"errors"
 	"io"
 
 	"github.com/spf13/cobra"
 
 	"eha/strokewise/tuning/record"
 )
+
+var errNoLogs = errors.New("check judges logs, and a plant file holds none")
 
 func newCheck(s streams) *cobra.Command {
 	c := &common{}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -11,12 +12,10 @@ import (
 	"eha/strokewise/tuning/job"
 )
 
-var errNoLogs = errors.New("check judges logs, and a plant file holds none")
-
 func newDemo(s streams) *cobra.Command {
 	return &cobra.Command{
 		Use:   "demo DIR",
-		Short: "Write the invented demo machine's logs and machine file into DIR",
+		Short: "Write the invented demo machine's logs, machine file and settings in use into DIR",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return usageError{errors.New("strokewise demo: needs the one folder to write into")}
@@ -31,8 +30,10 @@ func newDemo(s streams) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			text := fmt.Sprintf("%s\n\nWrote %v into %s. Try:\n  strokewise tune -m %s/machine.toml %s/survey.csv %s/press.csv\n",
-				samples.Scenario, names, args[0], args[0], args[0], args[0])
+			text := fmt.Sprintf("%s\n\nWrote %s into %[3]s. Try:\n"+
+				"  strokewise tune -m %[3]s/machine.toml %[3]s/survey.csv %[3]s/press.csv\n"+
+				"  strokewise compare -m %[3]s/machine.toml --before %[3]s/asfound.csv --after %[3]s/after/after.csv\n",
+				samples.Scenario, strings.Join(names, ", "), args[0])
 			return printAll(s.out, []byte(text))
 		},
 	}
