@@ -2,7 +2,6 @@ package job
 
 import (
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 
@@ -32,12 +31,8 @@ func OpenDemoAfter(ctx context.Context, progress Progress) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	after, ok := samples.After()
-	if !ok {
-		return nil, errors.New("job: this build holds no second log of the demo machine")
-	}
 	j := &Job{Machine: *m, Demo: true}
-	return j, j.readDemo(ctx, []samples.Log{after}, progress)
+	return j, j.readDemo(ctx, []samples.Log{samples.After()}, progress)
 }
 
 func (j *Job) readDemo(ctx context.Context, logs []samples.Log, progress Progress) error {

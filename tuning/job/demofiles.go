@@ -29,10 +29,8 @@ func demoFiles() ([]demoFile, error) {
 		}
 	}
 	// The other state is kept apart, so that nobody fits both together by mistake.
-	if l, ok := samples.After(); ok {
-		if err := add("after", l); err != nil {
-			return nil, err
-		}
+	if err := add("after", samples.After()); err != nil {
+		return nil, err
 	}
 	return files, nil
 }
