@@ -40,7 +40,7 @@ func (h *help) view(a *App, width, height int) []string {
 		row(k)
 	}
 	lines = append(lines, a.styles.strong.draw("Everywhere"))
-	for _, k := range []key.Binding{shown(keyNext, fmt.Sprintf("1 to %d", len(a.screens)), "go to a screen; n next, b before"), keyOpen, keySave, keyReload, keyLarge,
+	for _, k := range []key.Binding{shown(keyNext, fmt.Sprintf("1 to %d", len(a.screens)), "go to a screen; n next, b before"), keyOpen, keySave, keyReload,
 		shown(keyCancel, "esc", "cancel what is running"), keyQuit} {
 		row(k)
 	}
