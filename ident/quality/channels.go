@@ -77,7 +77,7 @@ func (v *view) flat() []Finding {
 		}
 		low, high := v.bounds(c)
 		noise := v.quickNoise(y)
-		if dead := high == low || v.travels() && v.onlyNoise(c, noise) && v.nearZero(c); dead && c != trace.Force {
+		if dead := high == low || v.travels() && v.onlyNoise(c, noise) && v.nearZero(c) && v.mustChange(c); dead && c != trace.Force {
 			severity := Harm
 			if c == trace.RodPosition || c == trace.MotorPosition {
 				severity = Stop
@@ -112,6 +112,21 @@ func (v *view) travels() bool {
 // other channels it is not asked.
 func (v *view) nearZero(c trace.Channel) bool {
 	return c != trace.CapPressure && c != trace.RodPressure || math.Abs(mean(v.frame[c])) < 0.08e5
+}
+
+// mustChange reports whether the log holds what no current or torque stays level in: changes of
+// speed. In a short log of steady travel a sound one is as level as a dead one.
+func (v *view) mustChange(c trace.Channel) bool {
+	if c != trace.MotorCurrent && c != trace.MotorTorque {
+		return true
+	}
+	changing := 0
+	for _, k := range v.kind {
+		if k == motion.Accelerating {
+			changing++
+		}
+	}
+	return float64(changing)*v.dt > 0.1
 }
 
 // onlyNoise reports whether a channel's frame means scatter no more than white

@@ -95,3 +95,27 @@ func TestReliefSetting(t *testing.T) {
 		t.Error("relief named though the pressure stays below it")
 	}
 }
+
+// A current that is level in three seconds of steady travel is sound; one that stays level
+// through changes of speed is dead.
+func TestLevelCurrent(t *testing.T) {
+	for name, steady := range map[string]bool{"steady travel": true, "strokes": false} {
+		rng := rand.New(rand.NewPCG(3, 4))
+		y := map[trace.Channel][]float64{}
+		for _, c := range []trace.Channel{trace.MotorPosition, trace.RodPosition, trace.MotorCurrent} {
+			y[c] = make([]float64, 3000)
+		}
+		for i := range y[trace.MotorPosition] {
+			theta := 0.1 * float64(i)
+			if !steady {
+				theta = 150 * math.Sin(float64(i)/300)
+			}
+			y[trace.MotorPosition][i], y[trace.RodPosition][i] = theta, 0.02+5e-4*theta
+			y[trace.MotorCurrent][i] = 1.4 + 0.02*rng.NormFloat64()
+		}
+		report := Check([]*trace.Reading{reading(t, 1e-3, y)}, nil)
+		if _, dead := find(report, Flat, trace.MotorCurrent); dead == steady {
+			t.Errorf("%s: called dead %v", name, dead)
+		}
+	}
+}

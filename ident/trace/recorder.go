@@ -7,19 +7,20 @@ import (
 
 // quantum returns the smallest step of a channel, 0 where its differences show none.
 func quantum(x []float64) float64 {
-	var steps []float64
+	var steps, before []float64 // differences other than zero, and in the same order the one before each
 	stride := max(1, len(x)/4000)
 	for i := stride; i < len(x); i += stride {
 		if d := math.Abs(x[i] - x[i-1]); d > 0 {
 			steps = append(steps, d)
+			before = append(before, math.Abs(x[i-1]-x[max(i-2, 0)]))
 		}
 	}
 	if len(steps) < 20 {
 		return 0
 	}
-	slices.Sort(steps)
 	// The smallest steps, a stray one apart, are one quantum each.
-	q := steps[len(steps)/100]
+	sorted := slices.Sorted(slices.Values(steps))
+	q := sorted[len(sorted)/100]
 	for range 3 {
 		var sum, count float64
 		for _, d := range steps {
@@ -33,16 +34,20 @@ func quantum(x []float64) float64 {
 		}
 		q = sum / count
 	}
-	fits, tried := 0, 0
-	for _, d := range steps {
+	fits, tried, differ := 0, 0, 0
+	for i, d := range steps {
 		if m := d / q; m < 8 {
 			tried++
 			if math.Abs(m-math.Round(m)) < 0.15 {
 				fits++
 			}
+			if math.Round(before[i]/q) != math.Round(m) {
+				differ++
+			}
 		}
 	}
-	if tried < 20 || 10*fits < 9*tried {
+	// At a steady speed all differences are alike, and no steps.
+	if tried < 20 || 10*fits < 9*tried || 20*differ < tried {
 		return 0
 	}
 	return q

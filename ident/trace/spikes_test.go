@@ -133,3 +133,20 @@ func TestQuantum(t *testing.T) {
 		}
 	}
 }
+
+// A fine encoder at a steady speed advances by nearly the same every sample, which is no
+// step of it; a coarse one at the same speed shows its step.
+func TestSteadySpeedIsNoStep(t *testing.T) {
+	fine, coarse := make([]float64, 3000), make([]float64, 3000)
+	for i := range fine {
+		turns := 0.010298*float64(i) + 2e-5*math.Sin(float64(i)/9)
+		fine[i] = math.Round(turns*131072) / 131072
+		coarse[i] = math.Round(turns*150) / 150
+	}
+	if q := quantum(fine); q > 1e-4 {
+		t.Errorf("fine encoder: step %g", q)
+	}
+	if q := quantum(coarse); math.Abs(q-1.0/150) > 1e-4 {
+		t.Errorf("encoder of 150 counts: step %g", q)
+	}
+}
