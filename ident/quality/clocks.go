@@ -223,6 +223,10 @@ func (v *view) lagFinding(c trace.Channel, l lag, affects []plant.Param) (Findin
 	}
 	text := fmt.Sprintf("%s comes %.1f ± %.1f ms", c.Words(), 1e3*math.Abs(l.value), 1e3*l.width)
 	do := "Record all channels on one clock, or join the recordings with + so that the skew is fitted."
+	if v.r.Joint != nil {
+		do = oneClock
+	}
+	l.width += v.jointDoubt()
 	switch {
 	case l.value+l.width < leastLag-0.2*v.t.Period():
 		return v.finding(TimeSkew, Harm, c, affects, text+" before the encoder, which no sensor does.", do), true
@@ -245,5 +249,6 @@ func (v *view) pressuresSkewed() bool {
 
 func (v *view) skewed(c trace.Channel) bool {
 	l := v.clocks.of[c]
+	l.width += v.jointDoubt()
 	return l.told() && (l.value+l.width < 2*leastLag || l.value-l.width > usualLag)
 }

@@ -36,6 +36,7 @@ const (
 	NoZero           = "no_zero"
 	MassDisagrees    = "mass_disagrees"
 	EmptyCells       = "empty_cells"
+	Joined           = "joined"
 	UnreadableCells  = "unreadable_cells"
 	Ripple           = "pump_ripple"
 )

@@ -126,7 +126,7 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 // columns bear each other's names, is not judged further: what follows from it
 // would only drown the cause.
 func (v *view) findings() []Finding {
-	found := v.rows()
+	found := append(v.joined(), v.rows()...)
 	if f, ok := v.noMotion(); ok {
 		return append(found, f)
 	}
