@@ -144,8 +144,12 @@ func (j *Joint) fit(lags []lag, period float64, crossed bool) {
 		}
 		return
 	}
-	// Too few windows to see a scatter: a whole sample, and what clocks drift at most.
+	// Too few windows to see a scatter: a whole sample, and twice the rod's lag, which a
+	// single shaking move near the resonance has.
 	half := own + period
+	if crossed {
+		half += rodLag
+	}
 	j.OffsetLow, j.OffsetHigh = j.Offset-half, j.Offset+half
 }
 

@@ -188,3 +188,35 @@ func TestJoinReadingsKeepsTheFactsOfBoth(t *testing.T) {
 		t.Errorf("hash %q, %d rows, guesses %v", r.SHA256, r.Rows, r.Guesses)
 	}
 }
+
+// Four seconds leave too few windows for a scatter. The rod itself comes up to a quarter of its
+// natural period late, 8 ms at 30 Hz, which looks like an offset of the clocks.
+func TestJoinShortRecordings(t *testing.T) {
+	const offset = 0.37
+	rng := rand.New(rand.NewPCG(31, 32))
+	for range 12 {
+		late, size, rate := 8e-3*rng.Float64(), 0.6+0.6*rng.Float64(), 4+3*rng.Float64()
+		turns := func(s float64) float64 {
+			return size * (math.Tanh(rate*(s-1)) - 0.7*math.Tanh(0.6*rate*(s-2.2)))
+		}
+		motor, rod := make([]float64, 4000), make([]float64, 4000)
+		for i := range motor {
+			s := float64(i) * 1e-3
+			motor[i], rod[i] = 2*math.Pi*turns(s), 0.1+0.002*turns(s-late)+2e-6*rng.NormFloat64()
+		}
+		a, errA := New("a", 1e-3, 0, map[Channel][]float64{MotorPosition: motor}, nil)
+		b, errB := New("b", 1e-3, 0.3-offset, map[Channel][]float64{RodPosition: rod[300:3700]}, nil)
+		if errA != nil || errB != nil {
+			t.Fatal(errA, errB)
+		}
+		_, j, err := Join(a, b)
+		switch {
+		case err != nil:
+			t.Error(err)
+		case j.Windows > 3:
+			t.Errorf("%d windows: the recording is not short", j.Windows)
+		case offset < j.OffsetLow || offset > j.OffsetHigh:
+			t.Errorf("rod late by %.1f ms: offset %g to %g, true %g", 1e3*late, j.OffsetLow, j.OffsetHigh, offset)
+		}
+	}
+}
