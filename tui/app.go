@@ -140,7 +140,7 @@ func (a *App) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tea.WindowSizeMsg:
 		a.width, a.height = msg.Width, msg.Height
 	case tea.KeyMsg:
-		return a, a.press(msg)
+		return a, a.arrived(msg)
 	case tea.MouseMsg:
 		return a, a.mouse(msg)
 	case taskMoved:
@@ -159,6 +159,19 @@ func (a *App) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		return a, a.outcome(msg)
 	}
 	return a, nil
+}
+
+// arrived answers keys that came in one piece, as they do over a slow line, one by
+// one. What was pasted stays whole.
+func (a *App) arrived(msg tea.KeyMsg) tea.Cmd {
+	if msg.Type != tea.KeyRunes || msg.Paste || len(msg.Runes) < 2 {
+		return a.press(msg)
+	}
+	var cmds []tea.Cmd
+	for _, r := range msg.Runes {
+		cmds = append(cmds, a.press(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune{r}, Alt: msg.Alt}))
+	}
+	return tea.Batch(cmds...)
 }
 
 // press routes a key: an overlay first, then the program's own keys, then the screen.

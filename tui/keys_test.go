@@ -138,6 +138,21 @@ func TestKeys(t *testing.T) {
 	}
 }
 
+// Keys that arrive together are answered one by one; pasted text presses no key.
+func TestKeysInOnePiece(t *testing.T) {
+	a := own(t)
+	_, cmd := a.Update(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune("34n")})
+	settle(a, cmd)
+	if a.active != 4 {
+		t.Errorf("after 3, 4 and n in one piece: screen %d, want 5", a.active+1)
+	}
+	_, cmd = a.Update(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune("34n"), Paste: true})
+	settle(a, cmd)
+	if a.over != nil || a.active != 4 {
+		t.Errorf("pasted text took the program to screen %d", a.active+1)
+	}
+}
+
 func keysOf(text string) []string {
 	keys := strings.Fields(text)
 	for i, k := range keys {
