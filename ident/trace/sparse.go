@@ -18,12 +18,11 @@ func sparse(x []float64, c Channel) (every float64, longest int) {
 		}
 		last = i
 	}
-	slow := c == OilTemperature // too slow to be lost between two values
 	switch {
-	case len(apart) == 0 && last >= 0 && slow:
-		return float64(len(x)), len(x)
-	case len(apart) == 0:
+	case last < 0:
 		return 0, 0
+	case len(apart) == 0: // one value, such as a temperature noted at the start
+		return float64(len(x)), len(x)
 	}
 	slices.Sort(apart)
 	if apart[(len(apart)-1)/2] < 2 {
@@ -37,7 +36,7 @@ func sparse(x []float64, c Channel) (every float64, longest int) {
 			sum, n = sum+d, n+1
 		}
 	}
-	if slow {
+	if c == OilTemperature { // too slow to be lost between two values
 		longest = len(x)
 	}
 	return float64(sum) / float64(n), longest

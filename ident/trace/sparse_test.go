@@ -83,10 +83,9 @@ func TestSparseSpike(t *testing.T) {
 	}
 }
 
-// TestOneTemperature reads a log whose temperature stands in its first row only.
-func TestOneTemperature(t *testing.T) {
-	text := strings.ReplaceAll(sparseLog(2000, func(i int) bool { return i == 0 }), "rod_pressure_bar", "note")
-	r := readText(t, text, ReadOptions{})
+// TestOneValue reads a log whose temperature and pressure stand in its first row only.
+func TestOneValue(t *testing.T) {
+	r := readText(t, sparseLog(2000, func(i int) bool { return i == 0 }), ReadOptions{})
 	if gaps := r.Trace.Gaps(); len(gaps) > 0 || !r.Trace.Has(OilTemperature) {
 		t.Errorf("gaps %v, temperature there: %v", gaps, r.Trace.Has(OilTemperature))
 	}
