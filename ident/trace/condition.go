@@ -30,7 +30,8 @@ func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) co
 	x = g.regrid(x, atStamps)
 	if !allNumbers(x) {
 		if every, longest := sparse(x, t.channel); every > 0 {
-			return g.conditionSparse(x, t.channel, missing, every, longest)
+			g.conditionSparse(&d, x, t.channel, missing, every, longest)
+			return d
 		}
 		d.bridged, d.lost, d.gaps = bridge(x, missing, longestBridge)
 	}

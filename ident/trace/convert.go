@@ -123,7 +123,7 @@ func findModulus(x []float64, turn float64) float64 {
 			high = v
 		}
 	}
-	span, previous := high-low, math.NaN()
+	span, previous, before := high-low, math.NaN(), math.NaN()
 	if !(span > 0) {
 		return 0
 	}
@@ -135,12 +135,12 @@ func findModulus(x []float64, turn float64) float64 {
 		if d := v - previous; math.Abs(d) > span/2 && i > 1 {
 			// What the encoder would have gone on by is the step before the jump.
 			step := 0.0
-			if i >= 2 && !math.IsNaN(x[i-2]) && !math.IsNaN(x[i-1]) {
-				step = x[i-1] - x[i-2]
+			if !math.IsNaN(before) {
+				step = previous - before
 			}
 			jumps = append(jumps, math.Abs(d-step))
 		}
-		previous = v
+		before, previous = previous, v
 	}
 	// A wrap that is crossed to and fro jumps often; one jump may be a fault.
 	if len(jumps) == 0 || len(jumps) > len(x)/4 {

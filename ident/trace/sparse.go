@@ -46,8 +46,8 @@ func sparse(x []float64, c Channel) (every float64, longest int) {
 // average, with up to longest empty cells between: it is judged by its values
 // alone, since a line between two of them hides the noise that a spike is
 // measured by. A command holds its value up to the next, as the drive does.
-func (g *grid) conditionSparse(x []float64, c Channel, missing []Span, every float64, longest int) conditioned {
-	d := conditioned{held: every * g.Period, samples: x}
+func (g *grid) conditionSparse(d *conditioned, x []float64, c Channel, missing []Span, every float64, longest int) {
+	d.held, d.samples = every*g.Period, x
 	var at []int
 	var values []float64
 	for i, v := range x {
@@ -55,7 +55,7 @@ func (g *grid) conditionSparse(x []float64, c Channel, missing []Span, every flo
 			at, values = append(at, i), append(values, v)
 		}
 	}
-	g.clean(&d, values, c, every, func(k int) float64 { return g.start + float64(at[k])*g.Period })
+	g.clean(d, values, c, every, func(k int) float64 { return g.start + float64(at[k])*g.Period })
 	for k, i := range at {
 		x[i] = values[k]
 		if c.measured() || k == 0 || i-at[k-1] > longest {
@@ -66,5 +66,4 @@ func (g *grid) conditionSparse(x []float64, c Channel, missing []Span, every flo
 		}
 	}
 	_, d.lost, d.gaps = bridge(x, missing, longest)
-	return d
 }

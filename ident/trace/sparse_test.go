@@ -108,3 +108,23 @@ func TestSparseCommandIsHeld(t *testing.T) {
 		t.Errorf("command %v, want it held over four samples", x[400:406])
 	}
 }
+
+// An encoder that starts again after a turn does so between two values five rows apart as well.
+func TestSparseEncoderStartsAgain(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time_s,speed_command_rpm,motor_position_rev\n")
+	for i := range 10000 {
+		s := float64(i) * 1e-3
+		fmt.Fprintf(&b, "%.3f,%.1f,", s, 600*math.Cos(s))
+		if turns := 10 * math.Sin(s); i%5 == 0 {
+			fmt.Fprintf(&b, "%.5f", turns-math.Floor(turns))
+		}
+		b.WriteString("\n")
+	}
+	r := readText(t, b.String(), ReadOptions{})
+	x, _ := r.Trace.Samples(MotorPosition)
+	low, high := usualRange(x)
+	if turns := (high - low) / (2 * math.Pi); r.Wrap.Modulus != 1 || math.Abs(turns-20) > 0.2 || len(r.Spikes) > 0 {
+		t.Errorf("wrap %+v, %.2f turns, want 20; spikes %v", r.Wrap, turns, r.Spikes)
+	}
+}
