@@ -19,7 +19,6 @@ const (
 	SpeedScale       = "speed_scale"
 	TimeSkew         = "time_skew"
 	PressureOffset   = "pressure_offset"
-	PressureZero     = "pressure_zero_unseen"
 	SpeedLimited     = "speed_limited"
 	CurrentLimited   = "current_limited"
 	ReliefReached    = "relief_reached"

@@ -5,23 +5,22 @@ import (
 	"math"
 
 	"eha/strokewise/ident/motion"
-	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
 )
 
 const (
 	// usualZero (Pa) is the zero error that a pressure sensor may have unnoticed (common practice, no source).
 	usualZero = 1e5
-	// zeroShare is the share of the carried pressure from which that error is worth a note: below it
+	// zeroShare is the share of the carried pressure from which that error is worth asking for: below it
 	// the axial load is hardly ever known better.
 	zeroShare = 0.03
 	// zeroTime (s) is how long a chamber must be relieved for its zero to be seen.
 	zeroTime = 1.0
 )
 
-// unseenZero notes a pressure that carries the load in all the logs: its zero then
-// cannot be told from the load. Logs with a pressure in doubt are not given to it.
-func unseenZero(views []*view) []Finding {
+// unseenZero asks for the zero of a pressure that carries the load in all the logs,
+// which cannot be told from the load; empty where there is none. Logs with a pressure in doubt are not given to it.
+func unseenZero(views []*view) string {
 	var across []float64 // cap less rod side
 	var relieved [2]float64
 	var last *view
@@ -45,7 +44,7 @@ func unseenZero(views []*view) []Finding {
 		}
 	}
 	if last == nil || len(across) == 0 {
-		return nil
+		return ""
 	}
 	areaCap, areaRod := last.areas()
 	carried := median(across)
@@ -55,12 +54,9 @@ func unseenZero(views []*view) []Finding {
 	}
 	// Without areas no load is found, and beside a high pressure the error is small.
 	if area == 0 || relieved[int(c-trace.CapPressure)] >= zeroTime || usualZero < zeroShare*math.Abs(carried) {
-		return nil
+		return ""
 	}
-	f := last.finding(PressureZero, Note, c, []plant.Param{plant.AxialLoad},
-		fmt.Sprintf("%s carries the load throughout, %s above the other at the median, so that its zero cannot be told from the load: 1 bar of error is %.2g kN of axial load.",
-			c.Words(), inUnit(c, math.Abs(carried)), 1e-3*usualZero*area),
-		fmt.Sprintf("Log the rod at rest with the load taken off it for %.0f s or more, or compare the reading with a gauge, and state what it reads too little as offset of %s.", 2*zeroTime, c))
-	f.Log, f.From, f.To = "", 0, 0
-	return []Finding{f}
+	return fmt.Sprintf("Is the zero of %s right? It carries the load throughout, %s above the other at the median, so no log shows it, and 1 bar of error is %.2g kN of axial load. "+
+		"Log the rod at rest with the load taken off it for %.0f s or more, or compare the reading with a gauge, and state what it reads too little as offset of %s.",
+		c.Words(), inUnit(c, math.Abs(carried)), 1e-3*usualZero*area, 2*zeroTime, c)
 }

@@ -113,11 +113,11 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 		report.Findings = append(report.Findings, found[i]...)
 	}
 	report.Findings = append(report.Findings, acrossLogs(views)...)
-	if !report.Stopped() {
-		report.Findings = append(report.Findings, unseenZero(views)...)
-	}
 	report.Identifiable, report.Missing = identifiable(views, m)
 	report.Questions = questions(views)
+	if q := unseenZero(views); q != "" && !report.Stopped() {
+		report.Questions = append(report.Questions, q)
+	}
 	order(report.Findings)
 	return report
 }
