@@ -95,7 +95,7 @@ func softer(a, b blindMode) bool {
 }
 
 func (r *Resonance) blindEstimates() {
-	f := r.Frequency.estimate(plant.HydraulicFrequency, "motor turns against rod position while the speed changes, pressures not logged")
+	f := r.Frequency.estimate(plant.HydraulicFrequency, "motor turns against rod position while the speed changes, without both pressures and areas")
 	z := r.Damping.estimate(plant.HydraulicDamping, "motor turns against rod position, not told from the transducer's delay")
 	z.Status, z.Low = plant.Weak, math.Max(z.Low, 0)
 	if f.HalfWidth() > f.Value {
