@@ -10,7 +10,8 @@ import (
 )
 
 // stuckCommand finds stretches in which the speed command stands on one value, other
-// than its largest or zero, while the motor speeds up and slows down far from it.
+// than its largest or least, while the motor speeds away from it: one that only draws
+// nearer follows a ramp or has come to its torque limit.
 func (v *view) stuckCommand() []Finding {
 	u, ok := v.samples(trace.SpeedCommand)
 	n, ok2 := motion.MotorSpeed(v.t)
@@ -30,7 +31,7 @@ func (v *view) stuckCommand() []Finding {
 				continue
 			}
 			slowest, fastest := extremes(n[from+settle : i])
-			if far := math.Max(fastest-u[from], u[from]-slowest); fastest-slowest < 0.2*v.motion.TopSpeed || far < 0.2*v.motion.TopSpeed {
+			if parting(n[from+settle:i], u[from]) < 0.2*v.motion.TopSpeed {
 				continue
 			}
 			f := v.finding(Flat, Harm, trace.SpeedCommand, driveParams,
@@ -42,6 +43,17 @@ func (v *view) stuckCommand() []Finding {
 		}
 	}
 	return found
+}
+
+// parting returns how far y moves away from the level after having been nearer to it.
+func parting(y []float64, level float64) float64 {
+	nearest, most := math.Inf(1), 0.0
+	for _, v := range y {
+		d := math.Abs(v - level)
+		nearest = math.Min(nearest, d)
+		most = math.Max(most, d-nearest)
+	}
+	return most
 }
 
 // ringingPeak is how much the response of a second order with ringingDamping rises above its

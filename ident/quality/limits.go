@@ -71,7 +71,7 @@ func largest(l []motion.Limited) float64 {
 
 // accelerationLimit tells a ramp inside the drive from a torque limit: a ramp has
 // one slope whatever load and direction, torque less the load's share does not. Four
-// stretches within 1 % are a ramp, unless the current stands at its largest in them.
+// stretches within 3 % are a ramp, unless the current stands at its largest in them.
 func (v *view) accelerationLimit(l []motion.Limited) Finding {
 	low, high := math.Inf(1), 0.0
 	for _, s := range l {
@@ -79,7 +79,7 @@ func (v *view) accelerationLimit(l []motion.Limited) Finding {
 	}
 	levels := fmt.Sprintf("the motor speeds up along a straight line of %.0f to %.0f rev/s2 while its command is elsewhere", low/(2*math.Pi), high/(2*math.Pi))
 	affects := join(driveParams, []plant.Param{plant.AccelerationLimit})
-	if len(l) >= 4 && high < 1.01*low && !v.currentAtLimit(l) {
+	if len(l) >= 4 && high < 1.03*low && !v.currentAtLimit(l) {
 		return v.limited(RampLimited, trace.SpeedCommand, l, affects, levels+", always the same: a ramp in the drive",
 			"Open the ramp in the drive: in a loop it acts as lag and can make it hunt. The bandwidth is found from the rest of the log.")
 	}
