@@ -169,7 +169,7 @@ func TestClosedLoop(t *testing.T) {
 		if f.To != trace.RodPosition.String() {
 			continue
 		}
-		checkAgainst(t, f, oilAt, 1, 10, 0.08)
+		checkAgainst(t, f, oilAt, 1, 10, 0.05)
 		seen[[2]int{int(f.Direction), int((f.Position - 0.1) / 0.08)}] = true
 	}
 	if len(seen) != 6 {
