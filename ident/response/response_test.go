@@ -165,12 +165,24 @@ func TestClosedLoop(t *testing.T) {
 	}
 	all := Measure([]Log{record(t, loop, 240, true)})
 	seen := map[[2]int]bool{}
+	var off complex128
+	lines := 0.0
 	for _, f := range all {
 		if f.To != trace.RodPosition.String() {
 			continue
 		}
 		checkAgainst(t, f, oilAt, 1, 10, 0.05)
+		for k, omega := range f.Omega {
+			if omega >= 2*math.Pi && omega <= 20*math.Pi {
+				off += f.Measured[k]/oilAt(omega) - 1
+				lines++
+			}
+		}
 		seen[[2]int{int(f.Direction), int((f.Position - 0.1) / 0.08)}] = true
+	}
+	// A tenth is each line's own error; what they share is the bias.
+	if bias := cmplx.Abs(off) / lines; !(bias < 0.05) {
+		t.Errorf("off by %.1f %% on average over %.0f lines, want under 5 %%", 100*bias, lines)
 	}
 	if len(seen) != 6 {
 		t.Errorf("responses of %d directions and thirds, want 6: %v", len(seen), seen)
