@@ -213,7 +213,7 @@ const slowShare = 0.06
 // slowForce is the hydraulic force of slow travel in each direction, nil where
 // friction or load is not known.
 func (f *fitting) slowForce() *plant.PerDirection[flow.Number] {
-	if f.balance == nil || !f.stroke.Pressures {
+	if f.balance == nil || f.stroke == nil || !f.stroke.Pressures {
 		return nil
 	}
 	full := f.balance.FullSpeed
