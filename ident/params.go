@@ -148,7 +148,8 @@ func (f *fitting) assumeDelays() {
 	}
 }
 
-// controllerPeriod is that of the machine file, else the shortest log's.
+// controllerPeriod is that of the machine file, else the shortest log's, but no shorter
+// than a machine file may state: a recorder can be faster than any controller.
 func (f *fitting) controllerPeriod() float64 {
 	if p := f.machine.Controller.Period; p > 0 {
 		return p
@@ -157,7 +158,7 @@ func (f *fitting) controllerPeriod() float64 {
 	for _, t := range f.given {
 		period = math.Min(period, t.Period())
 	}
-	return period
+	return math.Max(period, plant.ShortestPeriod)
 }
 
 // found reports whether the logs themselves gave the parameter.

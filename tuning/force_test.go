@@ -278,3 +278,15 @@ func TestWeakBreakawayIsWeighed(t *testing.T) {
 		}
 	}
 }
+
+// A fit that finds Coulomb friction of nothing, as of a hydrostatic rod bearing, beside a
+// breakaway force that is weak gave a breakaway force that was no number.
+func TestPressingWithoutFriction(t *testing.T) {
+	p := inventedPress(2, plant.Extend)
+	p.Model.Coulomb, p.Model.Breakaway = plant.PerDirection[float64]{}, 100
+	p.Params[plant.BreakawayForce] = plant.Estimate{Value: 100, Low: 20, High: 180, Status: plant.Weak}
+	_, pr := pressed(t, p)
+	if pr.model.Breakaway != 100 {
+		t.Errorf("breakaway force %g N, want the 100 N found", pr.model.Breakaway)
+	}
+}

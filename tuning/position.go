@@ -8,8 +8,12 @@ import (
 	"eha/strokewise/tuning/loop"
 )
 
-// errNoGain says that no gain keeps the targets.
-var errNoGain = errors.New("no gain keeps the targets over the whole grid; log the drive and the resonance (multisine) to narrow the plant")
+// errNoGain says that no gain keeps the targets, errTooCoarse that a setting which
+// must not be zero cannot be typed as anything else.
+var (
+	errNoGain    = errors.New("no gain keeps the targets over the whole grid; log the drive and the resonance (multisine) to narrow the plant")
+	errTooCoarse = errors.New("speed limit or turns per travel are less than one step of the resolution stated; correct speed_limit or turns_per_mm under controller.resolution in the machine file")
+)
 
 // positionLoop is a position loop with how it came about.
 type positionLoop struct {
@@ -25,6 +29,9 @@ type positionLoop struct {
 func (d *design) designPosition() (positionLoop, error) {
 	out := positionLoop{base: d.base(), damped: 1}
 	set := out.base
+	if !(set.SpeedLimit > 0 && set.Turns.Extend > 0 && set.Turns.Retract > 0) {
+		return out, errTooCoarse
+	}
 	out.found = d.fastest(&d.model, set, loop.Coarse)
 	if d.p.PressuresSeen {
 		dampedSet, found, factor := d.damped(set, out.found)

@@ -163,6 +163,9 @@ func (p *pressing) matchBreakaway() {
 		return
 	}
 	friction := p.model.Coulomb.At(p.contact.Presses)
+	if friction == 0 {
+		return // what is usual is a share of it
+	}
 	seen, usual := 1/(e.Sigma()*e.Sigma()), 1/(usualBreakawaySigma*usualBreakawaySigma*friction*friction)
 	p.model.Breakaway = max(friction, (seen*e.Value+usual*usualBreakaway*friction)/(seen+usual))
 }

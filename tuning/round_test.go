@@ -1,7 +1,9 @@
 package tuning
 
 import (
+	"context"
 	"math"
+	"strings"
 	"testing"
 )
 
@@ -23,6 +25,22 @@ func TestRounding(t *testing.T) {
 	} {
 		if math.Abs(tc.got-tc.want) > 1e-12*math.Abs(tc.want) {
 			t.Errorf("%s: got %.15g, want %.15g", tc.what, tc.got, tc.want)
+		}
+	}
+}
+
+// A resolution coarser than the setting leaves nothing to type: with a speed limit of
+// zero a long step took for ever and ended in a panic.
+func TestAResolutionTooCoarseIsNamed(t *testing.T) {
+	for _, name := range []string{"speed_limit", "turns_per_mm"} {
+		p := invented(3)
+		p.Machine.Controller.Resolution = map[string]float64{name: 1e6}
+		out, err := Propose(context.Background(), p, DefaultOptions())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if why := out.NotProposed["position"]; out.Loops.Position != nil || !strings.Contains(why, "controller.resolution") {
+			t.Errorf("%s: %+v, %q", name, out.Loops.Position, why)
 		}
 	}
 }

@@ -45,6 +45,13 @@ func TestBadInputGetsOneLine(t *testing.T) {
 		{"period without unit", []string{"fit", "--log-period", "2", good}, exitUsage, "such as 2ms"},
 		{"unknown units", []string{"fit", "--units", "cubits", good}, exitUsage, "metric or inch"},
 		{"what-if without unit", []string{"tune", "--mass", "400", good}, exitUsage, "--mass"},
+		// Each of these ended in a panic, in all of the memory or not at all.
+		{"what-if of no weight", []string{"tune", "--mass", "1e300 kg", good}, exitUsage, "expected 0.001 kg to"},
+		{"what-if of a load beyond all", []string{"tune", "--load", "1e300 kN", good}, exitUsage, "--load"},
+		{"what-if of a delay for ever", []string{"tune", "--outer-delay", "1e9 s", good}, exitUsage, "expected 0 s to 1 s"},
+		{"what-if of a period too short", []string{"tune", "--controller-period", "1 us", good}, exitUsage, "expected 0.00001 s to 1 s"},
+		{"what-if of a hose beyond all", []string{"tune", "--line-volume", "1e300 L", good}, exitUsage, "--line-volume"},
+		{"contact stiffer than all", []string{"tune", "--contact-softest", "1 N/m", "--contact-stiffest", "1e300 N/m", good}, exitUsage, "1000000 kN/mm"},
 		{"half a contact range", []string{"tune", "--contact-softest", "10 kN/mm", good}, exitUsage, "--contact-stiffest"},
 		{"contact range upside down", []string{"tune", "--contact-softest", "10 kN/mm", "--contact-stiffest", "5 kN/mm", good}, exitUsage, "is stiffer than"},
 		{"contact without stiffness", []string{"tune", "--contact-position", "210 mm", good}, exitUsage, "--contact-stiffest"},

@@ -58,13 +58,14 @@ func (w *whatIf) options() (tuning.Options, error) {
 	for _, f := range []struct {
 		flag, text string
 		d          quantity.Dimension
+		low, high  float64 // SI, as far as the machine file takes them; below and above, the unit is likely wrong
 		into       **float64
 	}{
-		{"mass", w.mass, quantity.Mass, &opt.WhatIf.Mass},
-		{"load", w.load, quantity.Force, &opt.WhatIf.Load},
-		{"outer-delay", w.outerDelay, quantity.Time, &opt.WhatIf.OuterDelay},
-		{"controller-period", w.controllerPeriod, quantity.Time, &opt.WhatIf.ControllerPeriod},
-		{"line-volume", w.lineVolume, quantity.Volume, &opt.WhatIf.LineVolume},
+		{"mass", w.mass, quantity.Mass, 1e-3, 1e7, &opt.WhatIf.Mass},
+		{"load", w.load, quantity.Force, -1e8, 1e8, &opt.WhatIf.Load},
+		{"outer-delay", w.outerDelay, quantity.Time, 0, 1, &opt.WhatIf.OuterDelay},
+		{"controller-period", w.controllerPeriod, quantity.Time, plant.ShortestPeriod, 1, &opt.WhatIf.ControllerPeriod},
+		{"line-volume", w.lineVolume, quantity.Volume, 0, 10, &opt.WhatIf.LineVolume},
 	} {
 		if f.text == "" {
 			continue
@@ -73,13 +74,17 @@ func (w *whatIf) options() (tuning.Options, error) {
 		if err != nil {
 			return opt, usageError{fmt.Errorf("--%s: %w", f.flag, err)}
 		}
-		if v < 0 && f.flag != "load" || v == 0 && (f.flag == "mass" || f.flag == "controller-period") {
-			return opt, usageError{fmt.Errorf("--%s %q: expected a value above zero", f.flag, f.text)}
+		if v < f.low || v > f.high {
+			return opt, usageError{fmt.Errorf("--%s %q: expected %s to %s", f.flag, f.text,
+				quantity.Format(f.low, f.d, quantity.Metric), quantity.Format(f.high, f.d, quantity.Metric))}
 		}
 		*f.into = &v
 	}
 	return opt, w.contact(&opt)
 }
+
+// stiffest is the stiffest contact (N/m) that may be stated.
+const stiffest = 1e12
 
 // contact takes the range of stiffness, which needs both ends, and with a position
 // what no log shows the rod pressing on.
@@ -92,8 +97,8 @@ func (w *whatIf) contact(opt *tuning.Options) error {
 	}
 	for i, text := range []string{w.softest, w.stiffest} {
 		v, err := quantity.Parse(text, quantity.Stiffness)
-		if err != nil || !(v > 0) {
-			return usageError{fmt.Errorf("--contact-softest %q, --contact-stiffest %q: expected a stiffness above zero for both, such as \"10 kN/mm\"", w.softest, w.stiffest)}
+		if err != nil || !(v > 0) || v > stiffest {
+			return usageError{fmt.Errorf("--contact-softest %q, --contact-stiffest %q: expected a stiffness above zero and up to 1000000 kN/mm for both, such as \"10 kN/mm\"", w.softest, w.stiffest)}
 		}
 		opt.ContactRange[i] = v
 	}
@@ -136,6 +141,9 @@ func runTune(ctx context.Context, c *common, opt tuning.Options, earlier string,
 		p = ident.Update(old, p)
 	}
 	t, err := j.Propose(ctx, p, opt)
+	if err != nil && ctx.Err() == nil {
+		return usageError{fmt.Errorf("what is asked for goes beyond any machine: %w", err)}
+	}
 	if err != nil {
 		return err
 	}

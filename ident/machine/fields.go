@@ -43,7 +43,7 @@ var fields = map[string]field{
 	"limits.working_pressure": {quantity.Pressure, positive, 1e4, 2e8, func(m *Machine) *float64 { return &m.Limits.WorkingPressure }},
 	"limits.relief":           {quantity.Pressure, positive, 1e4, 2e8, func(m *Machine) *float64 { return &m.Limits.Relief }},
 	"limits.speed":            {quantity.Speed, positive, 1e-6, 20, func(m *Machine) *float64 { return &m.Limits.Speed }},
-	"limits.stroke_margin":    {quantity.Length, notNegative, 0, 0, func(m *Machine) *float64 { return &m.Limits.StrokeMargin }},
+	"limits.stroke_margin":    {quantity.Length, notNegative, 0, 50, func(m *Machine) *float64 { return &m.Limits.StrokeMargin }},
 	"limits.force":            {quantity.Force, positive, 0.1, 1e8, func(m *Machine) *float64 { return &m.Limits.Force }},
 	"limits.force_pull":       {quantity.Force, positive, 0.1, 1e8, func(m *Machine) *float64 { return &m.Limits.ForcePull }},
 	"load.mass":               {quantity.Mass, positive, 1e-3, 1e7, func(m *Machine) *float64 { return &m.Load.Mass }},
@@ -52,15 +52,16 @@ var fields = map[string]field{
 	"controller.outer_delay":  {quantity.Time, notNegative, 0, 1, func(m *Machine) *float64 { return &m.Controller.OuterDelay }},
 }
 
-// ranges lists the keys that hold a low and a high quantity.
+// ranges lists the keys that hold a low and a high quantity, with plausible ranges as those of fields.
 var ranges = map[string]struct {
 	dimension quantity.Dimension
 	sense     sense
+	low, high float64
 	at        func(*Machine) *[2]float64
 }{
-	"load.mass_range":   {quantity.Mass, positive, func(m *Machine) *[2]float64 { return &m.Load.MassRange }},
-	"load.force_range":  {quantity.Force, anySign, func(m *Machine) *[2]float64 { return &m.Load.ForceRange }},
-	"contact.stiffness": {quantity.Stiffness, positive, func(m *Machine) *[2]float64 { return &m.Contact.Stiffness }},
+	"load.mass_range":   {quantity.Mass, positive, 1e-3, 1e7, func(m *Machine) *[2]float64 { return &m.Load.MassRange }},
+	"load.force_range":  {quantity.Force, anySign, -1e8, 1e8, func(m *Machine) *[2]float64 { return &m.Load.ForceRange }},
+	"contact.stiffness": {quantity.Stiffness, positive, 1, 1e12, func(m *Machine) *[2]float64 { return &m.Contact.Stiffness }},
 }
 
 // capabilities lists the keys that hold true or false.
@@ -96,7 +97,7 @@ func (m *Machine) set(e entry) error {
 		return err
 	}
 	if r, ok := ranges[key]; ok {
-		pair, err := readPair(e.value, r.dimension, r.sense)
+		pair, err := readPair(e.value, field{dimension: r.dimension, sense: r.sense, low: r.low, high: r.high})
 		*r.at(m) = pair
 		return err
 	}
@@ -152,14 +153,14 @@ func readQuantity(value any, d quantity.Dimension, s sense) (float64, error) {
 	return v, nil
 }
 
-func readPair(value any, d quantity.Dimension, s sense) (pair [2]float64, err error) {
+func readPair(value any, f field) (pair [2]float64, err error) {
 	list, ok := value.([]any)
 	if !ok || len(list) != 2 {
-		unit := quantity.Display(d, quantity.Metric).Symbol
+		unit := quantity.Display(f.dimension, quantity.Metric).Symbol
 		return pair, fmt.Errorf("needs a list of low and high, such as [\"1 %s\", \"2 %s\"]", unit, unit)
 	}
 	for i := range pair {
-		if pair[i], err = readQuantity(list[i], d, s); err != nil {
+		if pair[i], err = f.read(list[i]); err != nil {
 			return pair, err
 		}
 	}
@@ -230,12 +231,15 @@ func setHolding(m *Machine, value any) (err error) {
 	return err
 }
 
+// steepest (rad) is upright, with room for rounding.
+const steepest = math.Pi/2 + 1e-9
+
 func setAngle(m *Machine, value any) error {
 	v, err := readQuantity(value, quantity.Angle, anySign)
 	if err != nil {
 		return err
 	}
-	if math.Abs(v) > math.Pi/2+1e-9 {
+	if math.Abs(v) > steepest {
 		return fmt.Errorf("%v: needs -90 deg (rod out points down) to 90 deg (up)", value)
 	}
 	m.Load.Angle = &v
@@ -262,10 +266,13 @@ func setGains(m *Machine, value any) error {
 	return err
 }
 
+// A ratio of integers of fewer bits is no use, and one of more does not fit into the program's.
+const leastBits, mostBits = 4, 62
+
 func setRatioBits(m *Machine, value any) error {
 	bits, ok := value.(int64)
-	if !ok || bits < 4 || bits > 62 {
-		return fmt.Errorf("%s: needs a whole number of bits from 4 to 62", describe(value))
+	if !ok || bits < leastBits || bits > mostBits {
+		return fmt.Errorf("%s: needs a whole number of bits from %d to %d", describe(value), leastBits, mostBits)
 	}
 	m.Controller.RatioBits = int(bits)
 	return nil

@@ -27,11 +27,18 @@ func lineNumbers(data []byte) map[string]int {
 	return lines
 }
 
-// addKey records the lines of all parts of a node's key and returns the whole path.
+// deepest is how many parts the longest key that a message names has.
+const deepest = 4
+
+// addKey records the lines of the parts of a node's key, as many as messages name, and returns
+// the path of so many: a key of a million parts would else be recorded a million times.
 func addKey(p *unstable.Parser, lines map[string]int, prefix []string, node *unstable.Node) []string {
 	path := append([]string(nil), prefix...)
 	for it := node.Key(); it.Next(); {
 		part := it.Node()
+		if len(path) == deepest {
+			break
+		}
 		path = append(path, string(part.Data))
 		if _, known := lines[pathKey(path)]; !known {
 			lines[pathKey(path)] = p.Shape(part.Raw).Start.Line

@@ -127,7 +127,7 @@ func flatten(document map[string]any, lines map[string]int) []entry {
 	walk = func(path []string, value any) {
 		table, isTable := value.(map[string]any)
 		whole := len(path) == 2 && (path[0] == "channels" || path[0] == "controller")
-		if isTable && !whole && len(path) < 4 && len(table) > 0 {
+		if isTable && !whole && len(path) < deepest && len(table) > 0 {
 			for k, v := range table {
 				walk(append(append([]string(nil), path...), k), v)
 			}

@@ -136,10 +136,15 @@ func TestCheckNamesTheImpossible(t *testing.T) {
 		"mass":              func(m *Model) { m.Mass = 0 },
 		"cap area":          func(m *Model) { m.Area.Cap = math.NaN() },
 		"leakage":           func(m *Model) { m.Leakage = -1 },
-		"compliance":        func(m *Model) { m.LowPressure = math.NaN() },
+		"low pressure":      func(m *Model) { m.LowPressure = math.NaN() },
+		"axial load":        func(m *Model) { m.AxialLoad = 1e308 },
+		"mode":              func(m *Model) { m.Mass = 1e-8 },
 		"contact":           func(m *Model) { m.Contact = &Contact{} },
+		"pressing":          func(m *Model) { m.Contact = &Contact{Presses: 5, Position: 0.1, Stiffness: 1e7} },
 		"dead time":         func(m *Model) { m.Drive.DeadTime = math.Inf(1) },
 		"controller period": func(m *Model) { m.ControllerPeriod = 0 },
+		// A simulation at this speed would not end in a lifetime.
+		"drive natural frequency": func(m *Model) { m.Drive.NaturalFreq = 1e12 },
 	} {
 		m := worked()
 		m.Oil.Cap.Air = 0.01

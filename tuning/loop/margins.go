@@ -128,12 +128,13 @@ func refine(l Response, grid []float64) samples {
 	return s
 }
 
-// turnsLittle reports whether b lies less than half a radian from a, seen from zero.
+// turnsLittle reports whether b lies less than half a radian from a, seen from zero, or
+// is no number, which no further point between would tell more of.
 func turnsLittle(a, b complex128) bool {
 	const tan = 0.54630248984379051326 // of half a radian
 	along := real(a)*real(b) + imag(a)*imag(b)
 	across := real(a)*imag(b) - imag(a)*real(b)
-	return math.Abs(across) < tan*along
+	return !(math.Abs(across) >= tan*along)
 }
 
 // unstablePoles returns the number of closed-loop poles in the right half-plane

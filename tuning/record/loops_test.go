@@ -2,7 +2,9 @@ package record
 
 import (
 	"encoding/json"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -115,21 +117,57 @@ func TestDecodeLoopsUndoesEncode(t *testing.T) {
 	}
 }
 
+// positionLoop is a settings document with a sound position loop, to which more is added
+// (a key given twice is an error of its own, so the base leaves out what the case states).
+func positionLoop(more string) string {
+	base := map[string]string{"period_s": "0.001", "kp_extend_per_s": "1", "kp_retract_per_s": "1", "speed_limit_rpm": "100", "turns_per_mm_extend": "0.4", "turns_per_mm_retract": "0.4"}
+	fields := more
+	for _, key := range slices.Sorted(maps.Keys(base)) {
+		if !strings.Contains(more, `"`+key+`":`) || strings.Contains(more, "again") {
+			fields += `,"` + key + `":` + base[key]
+		}
+	}
+	return `{"format":"strokewise.loops/1","position_loop":{` + fields + `}}`
+}
+
+// Settings in use are typed by hand. What a controller cannot hold gets one line that
+// names it; none of this may reach a simulation, where a period of a nanosecond
+// would never end and a window of null would be endless.
 func TestDecodeLoopsNamesWhatIsWrong(t *testing.T) {
+	const force = `{"format":"strokewise.loops/1","force_loop":{"period_s":0.001,"speed_limit_rpm":100,`
 	for _, c := range []struct{ name, text, want string }{
 		{"not JSON", "hello", "x.json: not a settings file"},
 		{"other format", `{"format":"strokewise.plant/1"}`, `expected "strokewise.loops/1"`},
 		{"nothing in it", `{"format":"strokewise.loops/1"}`, "neither position_loop nor force_loop"},
-		{"no scale", `{"format":"strokewise.loops/1","position_loop":{"period_s":0.001,"speed_limit_rpm":100,"kp_extend_per_s":1,"kp_retract_per_s":1}}`, "turns_per_mm_extend"},
-		{"negative gain", `{"format":"strokewise.loops/1","position_loop":{"kp_extend_per_s":-1}}`, "kp_extend_per_s must be a number, zero or more"},
-		{"short table", `{"format":"strokewise.loops/1","position_loop":{"table":{"position_mm":[1]}}}`, "at least two positions"},
-		{"odd direction", `{"format":"strokewise.loops/1","force_loop":{"presses":"up"}}`, `expected "extend" or "retract"`},
+		{"list in place of a loop", `{"format":"strokewise.loops/1","position_loop":[]}`, "not a settings file"},
+		{"deep nesting", strings.Repeat("[", 20000), "not a settings file"},
+		{"deep nesting inside", `{"format":"strokewise.loops/1","position_loop":` + strings.Repeat(`{"a":`, 20000), "not a settings file"},
+		{"no scale", positionLoop(`"turns_per_mm_extend":0`), "turns_per_mm_extend must be a number"},
+		{"negative gain", positionLoop(`"kp_extend_per_s":-1`), "kp_extend_per_s must be a number from"},
+		{"no gain, as of a misspelt key", positionLoop(`"kp_extend_per_s":0`), "kp_extend_per_s must be a number from"},
+		{"gain of null", positionLoop(`"kp_retract_per_s":null`), "kp_retract_per_s must be a number from"},
+		{"gain that is no number", positionLoop(`"kp_retract_per_s":NaN`), "not a settings file"},
+		{"gain as a text", positionLoop(`"kp_retract_per_s":"8"`), "not a settings file"},
+		{"gain out of all bounds", positionLoop(`"kp_retract_per_s":1e308`), "1e308 is no number of a machine"},
+		{"gain beyond floating point", positionLoop(`"kp_retract_per_s":1e999`), "not a settings file"},
+		{"gain twice", positionLoop(`"again":1,"kp_extend_per_s":9`), `"kp_extend_per_s" stands twice`},
+		{"period of a picosecond", positionLoop(`"period_s":1e-12`), "period_s must be a number from"},
+		{"period of a year", positionLoop(`"period_s":3e7`), "period_s must be a number from"},
+		{"window of null", positionLoop(`"window_mm":null`), "window_mm must be a number from"},
+		{"short table", positionLoop(`"table":{"position_mm":[1]}`), "at least two positions"},
+		{"table that goes back", positionLoop(`"table":{"position_mm":[0,9,5],"turns_per_mm_extend":[1,1,1],"turns_per_mm_retract":[1,1,1]}`), "position_mm must increase"},
+		{"table with a hole", positionLoop(`"table":{"position_mm":[0,9],"turns_per_mm_extend":[1,null],"turns_per_mm_retract":[1,1]}`), "table: turns_per_mm_extend must be a number from"},
+		{"odd direction", force + `"presses":"up"}}`, `expected "extend" or "retract"`},
+		{"force filter of minus one", force + `"force_lowpass_hz":-1}}`, "force_lowpass_hz must be a number from"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := DecodeLoops([]byte(c.text), "x.json")
-			if err == nil || !strings.Contains(err.Error(), c.want) {
-				t.Errorf("got %v, want an error with %q", err, c.want)
+			if err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+				t.Errorf("got %v, want an error of one line with %q", err, c.want)
 			}
 		})
+	}
+	if _, err := DecodeLoops([]byte(positionLoop(`"window_mm":0.02`)), "x.json"); err != nil {
+		t.Errorf("the sound loop that the cases spoil: %v", err)
 	}
 }

@@ -1,10 +1,10 @@
 package record
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
@@ -131,13 +131,6 @@ func join(re, im []float64) []complex128 {
 	return z
 }
 
-// IsPlant reports whether data looks like a plant document, so that a plant
-// file can stand where logs stand.
-func IsPlant(data []byte) bool {
-	head := data[:min(len(data), 200)]
-	return bytes.HasPrefix(bytes.TrimSpace(head), []byte("{")) && bytes.Contains(head, []byte(`"strokewise.plant/`))
-}
-
 // DecodePlant reads a plant document that EncodePlant wrote. The file's name
 // stands in the error, which says what was expected: another format, a document
 // without its model (nothing could be fitted), or numbers that no machine has.
@@ -152,11 +145,14 @@ func DecodePlant(data []byte, file string) (*plant.Plant, error) {
 	if d.Model == nil {
 		return nil, fmt.Errorf("%s: the fit behind this plant file found no plant: fit logs that hold more", file)
 	}
-	if err := d.Model.Model.Check(); err != nil {
-		return nil, fmt.Errorf("%s: %w: write it anew with fit --json -o FILE", file, err)
+	m := machine.Machine(d.Model.Machine)
+	for _, check := range []func() error{func() error { return audit(data) }, d.Model.Model.Check, m.Check} {
+		if err := check(); err != nil {
+			return nil, fmt.Errorf("%s: %w: write it anew with fit --json -o FILE", file, err)
+		}
 	}
 	p := &plant.Plant{
-		Machine: machine.Machine(d.Model.Machine), Demo: d.Demo, Model: d.Model.Model,
+		Machine: m, Demo: d.Demo, Model: d.Model.Model,
 		AreasKnown: d.Model.AreasKnown, MassKnown: d.Model.MassKnown, PressuresSeen: d.Model.PressuresSeen,
 		Seen: d.Model.Seen, Params: map[plant.Param]plant.Estimate{},
 		ChamberChange: floats(d.Change, 1e3), Warnings: d.Warnings,
@@ -209,6 +205,14 @@ func decodeMaps(p *plant.Plant, d *plantDocument) error {
 	if len(l.Load) != len(l.Position) || len(l.Extend) != len(l.Position) || len(l.Retract) != len(l.Position) {
 		return fmt.Errorf("load_map: its lists differ in length, expected as many of each")
 	}
+	for _, list := range [][]number{s.Position, s.Extend, s.Retract, l.Position, l.Load, l.Extend, l.Retract, d.Model.Transducer} {
+		if slices.ContainsFunc(list, func(n number) bool { return math.IsInf(float64(n), 0) }) {
+			return fmt.Errorf("stroke_map and load_map: null stands for a number")
+		}
+	}
+	if !increases(s.Position) || !increases(l.Position) {
+		return fmt.Errorf("stroke_map and load_map: position_mm must increase")
+	}
 	p.StrokeMap = plant.StrokeMap{Position: floats(s.Position, 1e3),
 		PerTurn:       plant.PerDirection[[]float64]{Extend: floats(s.Extend, perTurn), Retract: floats(s.Retract, perTurn)},
 		ResidualWorst: float64(d.Model.MapResidual), TransducerCurve: floats(d.Model.Transducer, 1)}
@@ -230,6 +234,9 @@ func decodeEvidence(p *plant.Plant, m *modelPart) {
 	}
 	for _, r := range m.Responses {
 		n := len(r.Omega)
+		if r.Chamber != plant.Cap && r.Chamber != plant.Rod || r.Direction != plant.Extend && r.Direction != plant.Retract {
+			continue
+		}
 		if len(r.Re) != n || len(r.Im) != n || len(r.Coherence) != n || len(r.RelError) != n {
 			continue
 		}
