@@ -32,8 +32,8 @@ var units = []struct {
 	{Unit{"mil", Length, inch / 1000, 0}, "thou"},
 	{Unit{"ft", Length, 12 * inch, 0}, "feet foot"},
 
-	{Unit{"s", Time, 1, 0}, "sec second seconds"},
-	{Unit{"ms", Time, 1e-3, 0}, "msec millisecond milliseconds"},
+	{Unit{"s", Time, 1, 0}, "sec second seconds sek sekunde sekunden"},
+	{Unit{"ms", Time, 1e-3, 0}, "msec millisecond milliseconds millisekunden"},
 	{Unit{"us", Time, 1e-6, 0}, "usec microsecond microseconds"},
 	{Unit{"ns", Time, 1e-9, 0}, "nsec nanosecond nanoseconds"},
 	{Unit{"min", Time, 60, 0}, "minute minutes"},
@@ -98,18 +98,18 @@ var units = []struct {
 	{Unit{"lbf in", Torque, poundF * inch, 0}, "lbfin lbf-in lb-in in-lb inlb lbin in-lbf"},
 	{Unit{"lbf ft", Torque, poundF * 12 * inch, 0}, "lbfft lbf-ft lb-ft ft-lb ftlb lbft ft-lbf"},
 
-	{Unit{"A", Current, 1, 0}, "amp amps ampere Arms Aeff"},
+	{Unit{"A", Current, 1, 0}, "amp amps ampere Arms A_rms Aeff A_eff"},
 	{Unit{"mA", Current, 1e-3, 0}, ""},
 	{Unit{"V", Voltage, 1, 0}, "volt volts Vdc"},
 	{Unit{"mV", Voltage, 1e-3, 0}, ""},
 	{Unit{"K", Temperature, 1, 0}, "kelvin"},
-	{Unit{"degC", Temperature, 1, 273.15}, "°C C ℃ celsius"},
+	{Unit{"degC", Temperature, 1, 273.15}, "°C C ℃ celsius GradC"},
 	{Unit{"degF", Temperature, 5. / 9, 459.67 * 5 / 9}, "°F F ℉ fahrenheit"},
 
 	{Unit{"m3", Volume, 1, 0}, ""},
 	{Unit{"L", Volume, 1e-3, 0}, "dm3 litre liter litres liters"},
 	{Unit{"cm3", Volume, 1e-6, 0}, "cc ccm mL"},
-	{Unit{"in3", Volume, inch * inch * inch, 0}, "cuin cu.in"},
+	{Unit{"in3", Volume, inch * inch * inch, 0}, "cuin"},
 	{Unit{"gal", Volume, gallonUS, 0}, "galUS gallon gallons"},
 	{Unit{"m3/s", Flow, 1, 0}, ""},
 	{Unit{"m3/h", Flow, 1. / 3600, 0}, ""},
@@ -186,7 +186,7 @@ func makeIndex() index {
 }
 
 var unitText = strings.NewReplacer(
-	" ", "", "\u00a0", "", "·", "", "⋅", "", "•", "", "*", "", "^", "", "²", "2", "³", "3", "⁻¹", "-1", "⁻²", "-2",
+	" ", "", "\u00a0", "", "\u2009", "", "\u202f", "", ".", "", "·", "", "⋅", "", "•", "", "*", "", "^", "", "²", "2", "³", "3", "⁻¹", "-1", "⁻²", "-2",
 	"µ", "u", "μ", "u", "_per_", "/", "−", "-", "º", "°")
 
 func normalise(text string) string { return unitText.Replace(strings.TrimSpace(text)) }

@@ -130,9 +130,14 @@ func timeAt(j int, h heading, t *table, col Column, period float64, g Guess) (ti
 	}
 	u, isTimeUnit := quantity.LookupAs(unit, quantity.Time)
 	sure, _ := rateIndex(h, t, j)
+	epoch := epochUnit(t.cols[j][:t.rows])
 	switch {
 	case isTimeUnit:
 		tc.scale, g.Unit = u.Factor, u.Symbol
+	case unit == "" && epoch != "" && meaningOf(h.name).any(isTime):
+		u, _ = quantity.LookupAs(epoch, quantity.Time)
+		tc.scale, g.Unit = u.Factor, u.Symbol
+		g.Why += "; counted from 1970 in " + u.Symbol
 	case unit == "" && sure == 0:
 		u, certain := timeUnitOf(t.cols[j][:t.rows])
 		if u.Factor == 0 {
@@ -155,6 +160,25 @@ func timeAt(j int, h heading, t *table, col Column, period float64, g Guess) (ti
 	return tc, nil
 }
 
+// epochUnit returns the unit in which x counts from the beginning of 1970, "" where it
+// does not: the values then belong to the years 2001 to 2096.
+func epochUnit(x []float64) string {
+	for _, v := range x {
+		for _, u := range []struct {
+			symbol string
+			second float64
+		}{{"s", 1}, {"ms", 1e3}, {"us", 1e6}, {"ns", 1e9}} {
+			if v >= 1e9*u.second && v < 4e9*u.second {
+				return u.symbol
+			}
+		}
+		if v == v {
+			break
+		}
+	}
+	return ""
+}
+
 // timeUnitOf tells the unit of time from the usual step: recorders sample between
 // 20 µs and 0.2 s. A step that suits two units is told apart by nothing, and gives none.
 func timeUnitOf(x []float64) (quantity.Unit, float64) {
@@ -169,12 +193,17 @@ func timeUnitOf(x []float64) (quantity.Unit, float64) {
 	return quantity.Unit{}, 0
 }
 
-// unrollMidnight makes a clock time without date go on over midnight.
+// unrollMidnight makes a clock time without date go on over midnight, and takes whole
+// days out of a step of over twenty of them: no recording waits that long, but at midnight
+// a date read with day and month exchanged goes on by a month.
 func unrollMidnight(x []float64) {
 	const day = 86400.0
 	add := 0.0
 	for i := 1; i < len(x); i++ {
-		if x[i]+add-x[i-1] < -day/2 {
+		switch d := x[i] + add - x[i-1]; {
+		case math.Abs(d) > 20*day:
+			add -= day * math.Floor(d/day+0.5)
+		case d < -day/2 && d > -day:
 			add += day
 		}
 		x[i] += add
