@@ -101,9 +101,13 @@ func (b *builder) takeStated(c Channel, col Column, j int) (taken, error) {
 	return taken{c, j, col}, nil
 }
 
-// checkText refuses a column that a channel is read from if a cell holds text.
+// checkText refuses a column that a channel is read from if a cell holds text. Words
+// without a digit are counted as rejects, except in the column that orders the rows.
 func (b *builder) checkText(j int, c Channel) error {
 	cell := b.text[j]
+	if cell.Row == 0 && c == Time && b.layout.kinds[j] == numberColumn {
+		cell = b.word[j]
+	}
 	if cell.Row == 0 {
 		return nil
 	}

@@ -26,6 +26,7 @@ func (b *builder) build(name string) error {
 	if tc.index >= 0 {
 		b.used[tc.index] = true
 		b.Guesses = append(b.Guesses, tc.guess)
+		b.dropTrailer(tc.index)
 		if err := b.checkText(tc.index, Time); err != nil {
 			return err
 		}
@@ -41,6 +42,23 @@ func (b *builder) build(name string) error {
 		return err
 	}
 	return b.fill(name, columns)
+}
+
+// dropTrailer takes off the last rows, such as means and extremes, that hold words where
+// every row holds its time.
+func (b *builder) dropTrailer(time int) {
+	const longest = 20 // rows
+	first := b.text[time]
+	if word := b.word[time]; first.Row == 0 || word.Row > 0 && word.Row < first.Row {
+		first = word
+	}
+	if first.Row == 0 || b.rows-first.at > longest || first.at < 2 || !emptyColumn(b.cols[time][first.at:b.rows]) {
+		return
+	}
+	b.skipped += b.rows - first.at
+	b.rows = first.at
+	b.forget(first.Row, first.rejects)
+	b.Rows, b.Layout.Skipped, b.Rejects, b.Rejected = b.rows, b.skipped, b.rejects, b.rejected
 }
 
 // name parts the headers.

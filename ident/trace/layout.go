@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"eha/strokewise/ident/quantity"
 )
@@ -146,7 +147,7 @@ func bodyLines(block []byte, lines []lineSpan) []lineSpan {
 	const sample = 100
 	var body []lineSpan
 	for i := len(lines) - 1; i >= 0 && len(body) < sample; i-- {
-		if len(bytes.Trim(block[lines[i].from:lines[i].to], " \t\r")) > 0 {
+		if !blank(block[lines[i].from:lines[i].to]) {
 			body = append(body, lines[i])
 		}
 	}
@@ -184,15 +185,48 @@ func (l *layout) findKinds(block []byte, body []lineSpan, n int) {
 	}
 }
 
-// firstRow returns the index of the first line that reads as a row of data, or -1.
+// firstRow returns the index of the first line that reads as a row of data, or -1. Rows
+// of numbers in a preamble are passed over where names of the columns follow them.
 func (l *layout) firstRow(block []byte, lines []lineSpan, n int) int {
+	const longestPreamble = 200 // lines of it that may read as rows
+	first, last := -1, -1 // last line that is not blank
 	for i, s := range lines {
+		if first >= 0 && i > longestPreamble {
+			break
+		}
 		line := block[s.from:s.to]
-		if bytes.Count(line, []byte{l.Delimiter}) >= n-1 && l.isRow(splitCells(line, l.Delimiter), n) {
-			return i
+		if blank(line) {
+			continue
+		}
+		row := bytes.Count(line, []byte{l.Delimiter}) >= n-1 && l.isRow(splitCells(line, l.Delimiter), n)
+		switch {
+		case row && first < 0:
+			if first = i; last >= 0 && l.namesColumns(block, lines[last], n) {
+				return first
+			}
+		case !row && first >= 0 && l.namesColumns(block, s, n):
+			first = -1
+		}
+		last = i
+	}
+	return first
+}
+
+func blank(line []byte) bool { return len(bytes.Trim(line, " \t\r")) == 0 }
+
+// namesColumns reports whether a line has a text of its own for nearly every column.
+func (l *layout) namesColumns(block []byte, line lineSpan, n int) bool {
+	cells := splitCells(block[line.from:line.to], l.Delimiter)
+	if len(cells) < n {
+		return false
+	}
+	named := 0
+	for _, cell := range cells[:n] {
+		if strings.ContainsFunc(cell, unicode.IsLetter) && !looksNumeric(cell) {
+			named++
 		}
 	}
-	return -1
+	return 10*named >= 8*n
 }
 
 func (l *layout) isRow(cells []string, n int) bool {
@@ -204,7 +238,7 @@ func (l *layout) isRow(cells []string, n int) bool {
 		switch l.kinds[j] {
 		case numberColumn:
 			_, kind := slowNumber(cell, l.Decimal)
-			if kind == cellText {
+			if kind == cellText || kind == cellWord {
 				return false
 			}
 			if kind == cellNumber {
@@ -230,17 +264,22 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 		return parts
 	}
 	at := len(before) - 1
-	for at >= 0 && len(bytes.Trim(block[before[at].from:before[at].to], " \t\r")) == 0 {
+	for at >= 0 && blank(block[before[at].from:before[at].to]) {
 		at--
 	}
 	l.units = make([]string, n)
 	l.Headers = make([]string, n)
-	if at >= 0 {
-		if row := cells(at); len(row) >= n && isUnitsRow(row) && at > 0 && len(cells(at-1)) >= n {
-			copy(l.units, row)
-			l.UnitsRow = at + 1
-			at--
+	unitsAt := func(i int) bool {
+		row := cells(i)
+		if len(row) < n || !isUnitsRow(row) {
+			return false
 		}
+		copy(l.units, row)
+		l.UnitsRow = i + 1
+		return true
+	}
+	if at > 0 && len(cells(at-1)) >= n && unitShare(cells(at-1)) < 0.5 && unitsAt(at) {
+		at--
 	}
 	if at >= 0 {
 		if row := cells(at); len(row) >= n {
@@ -250,6 +289,9 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 			at--
 		}
 	}
+	if at >= 0 && l.HeaderRow > 0 && l.UnitsRow == 0 && unitsAt(at) { // above the names
+		at--
+	}
 	for i := 0; i <= at && len(l.Preamble) < 40; i++ {
 		line := text(block[before[i].from:before[i].to])
 		if strings.TrimSpace(line) != "" {
@@ -258,17 +300,27 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 	}
 }
 
-// isUnitsRow reports whether every cell is a unit or empty, and one at least a unit.
+// isUnitsRow reports whether a row holds units: nearly all cells that are not empty are
+// units, so that one that nobody knows does not make the row a header.
 func isUnitsRow(row []string) bool {
-	known := 0
+	return unitShare(row) > 0.6
+}
+
+// unitShare returns which share of the cells that are not empty are units.
+func unitShare(row []string) float64 {
+	known, filled := 0.0, 0.0
 	for _, cell := range row {
+		cell = strings.Trim(cell, "[](){}<> ")
 		if cell == "" || cell == "-" {
 			continue
 		}
-		if _, ok := quantity.Lookup(strings.Trim(cell, "[]()")); !ok {
-			return false
+		filled++
+		if _, ok := quantity.Lookup(cell); ok {
+			known++
 		}
-		known++
 	}
-	return known > 0
+	if filled == 0 {
+		return 0
+	}
+	return known / filled
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -102,6 +103,7 @@ const (
 	cellNumber cellKind = iota
 	cellEmpty           // nothing, or a word for nothing
 	cellReject          // a number-like form that is no measurement: inf, 1_000, 0x1p3, 1e308
+	cellWord            // no digit at all, so that it cannot be a number misread: a recorder's own word for no value
 	cellText
 )
 
@@ -115,7 +117,7 @@ func slowNumber(text string, decimal byte) (float64, cellKind) {
 	if !utf8.ValidString(text) { // the no-break space of Windows-1252
 		text = strings.ReplaceAll(text, "\xa0", "\u00a0")
 	}
-	text = strings.Trim(text, " \t\u00a0\u202f")
+	text = strings.Trim(text, " \t\u00a0\u2009\u202f")
 	if missingWord(text) {
 		return math.NaN(), cellEmpty
 	}
@@ -127,6 +129,9 @@ func slowNumber(text string, decimal byte) (float64, cellKind) {
 	if !ok {
 		if programmerNumber(text) {
 			return math.NaN(), cellReject
+		}
+		if !strings.ContainsFunc(text, unicode.IsDigit) {
+			return math.NaN(), cellWord
 		}
 		return math.NaN(), cellText
 	}
@@ -209,7 +214,7 @@ func ungroup(whole string, decimal byte) (string, bool) {
 	if strings.Trim(whole, "0123456789") == "" {
 		return sign + whole, true
 	}
-	for _, sep := range []string{",", ".", "'", "’", " ", "\u00a0", "\u202f"} {
+	for _, sep := range []string{",", ".", "'", "’", " ", "\u00a0", "\u2009", "\u202f"} {
 		if sep == string(decimal) || !strings.Contains(whole, sep) {
 			continue
 		}

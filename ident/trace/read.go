@@ -16,6 +16,8 @@ import (
 // missing values become gaps; runs of at most three missing samples and spikes of
 // at most three samples are bridged and reported; a wrapping encoder counts on.
 //
+// Words without a digit in a column of numbers, such as "off", are counted as rejects.
+//
 // Read returns a *ReadError if the log cannot be used: no rows of numbers, text in
 // a number column that a channel is read from, fewer than two channels, no time
 // and no stated period, a unit that does not suit its channel. It returns

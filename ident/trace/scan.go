@@ -18,7 +18,8 @@ type table struct {
 	rows     int
 	rejects  int
 	rejected []Cell
-	text     []Cell // first cell of text per number column, row 0 where none
+	text     []oddCell // first cell of text per number column, row 0 where none
+	word     []oddCell // first cell per column that holds a word, or no stamp where one is needed
 	ragged   int
 	firstRag Cell
 	skipped  int
@@ -26,11 +27,19 @@ type table struct {
 	stampTry int
 }
 
+// oddCell is a cell and where it stands in the table.
+type oddCell struct {
+	Cell
+	at      int // row of the table
+	rejects int // counted before this row
+}
+
 // scanner reads the lines of a log into a table.
 type scanner struct {
 	*table
 	plain     [][]float64 // the columns where all hold numbers, else nil
 	line      int         // number of the line being read, from 1
+	before    int         // rejects counted before this line
 	limit     int         // most values kept
 	capacity  int
 	delimiter byte
@@ -40,7 +49,7 @@ type scanner struct {
 
 func newScanner(l *layout, rowsExpected, maxValues int) *scanner {
 	n := len(l.kinds)
-	s := &scanner{table: &table{layout: l, text: make([]Cell, n)}, limit: maxValues, delimiter: l.Delimiter, decimal: l.Decimal, n: n}
+	s := &scanner{table: &table{layout: l, text: make([]oddCell, n), word: make([]oddCell, n)}, limit: maxValues, delimiter: l.Delimiter, decimal: l.Decimal, n: n}
 	s.cols = make([][]float64, n)
 	s.line = l.FirstRow - 1
 	s.grow(min(max(rowsExpected, 1024), max(maxValues/n, 1024)))
@@ -156,6 +165,7 @@ func (s *scanner) plainRow(data []byte, i int) (next int, ok bool) {
 // leaves the table as it was.
 func (s *scanner) row(line []byte) {
 	at, j, values := 0, 0, 0
+	s.before = s.rejects
 	for j < s.n {
 		if v, next, ok := s.plainCell(line, at); ok && s.layout.kinds[j] == numberColumn {
 			s.cols[j][s.rows] = v
@@ -214,22 +224,59 @@ func (s *scanner) cell(j int, cell string) bool {
 	case stampColumn:
 		if v, form, ok := parseStamp(cell, s.stampTry); ok {
 			value, s.stampTry = v, form
+		} else if !missingWord(strings.TrimSpace(cell)) {
+			s.reject(j, cell)
+			s.note(s.word, j, cell)
 		}
 	case numberColumn:
 		v, kind := slowNumber(cell, s.decimal)
 		value = v
-		if kind == cellReject {
-			s.rejects++
-			if len(s.rejected) < mostCells {
-				s.rejected = append(s.rejected, Cell{s.line, s.columnName(j), Printable(cell)})
-			}
-		}
-		if kind == cellText && s.text[j].Row == 0 {
-			s.text[j] = Cell{s.line, s.columnName(j), Printable(strings.TrimSpace(cell))}
+		switch kind {
+		case cellReject:
+			s.reject(j, cell)
+		case cellWord:
+			s.reject(j, cell)
+			s.note(s.word, j, cell)
+		case cellText:
+			s.note(s.text, j, cell)
 		}
 	}
 	s.cols[j][s.rows] = value
 	return value == value
+}
+
+// reject counts a cell that holds no usable number.
+func (s *scanner) reject(j int, cell string) {
+	s.rejects++
+	if len(s.rejected) < mostCells {
+		s.rejected = append(s.rejected, s.cellAt(j, cell))
+	}
+}
+
+// note keeps the first cell of its kind in a column.
+func (s *scanner) note(first []oddCell, j int, cell string) {
+	if first[j].Row == 0 {
+		first[j] = oddCell{s.cellAt(j, cell), s.rows, s.before}
+	}
+}
+
+func (s *scanner) cellAt(j int, cell string) Cell {
+	return Cell{s.line, s.columnName(j), Printable(strings.TrimSpace(cell))}
+}
+
+// forget takes back what was noted of cells from a line on, with the rejects counted before it.
+func (t *table) forget(line, rejects int) {
+	for j := range t.text {
+		for _, first := range []*oddCell{&t.text[j], &t.word[j]} {
+			if first.Row >= line {
+				*first = oddCell{}
+			}
+		}
+	}
+	t.rejects = rejects
+	for n := len(t.rejected); n > 0 && t.rejected[n-1].Row >= line; n-- {
+		t.rejected = t.rejected[:n-1]
+	}
 }
 
 func (s *scanner) columnName(j int) string { return Printable(s.layout.Headers[j]) }
@@ -237,11 +284,7 @@ func (s *scanner) columnName(j int) string { return Printable(s.layout.Headers[j
 // oddLine accounts for a line that is not a row: blank, a header met again, a
 // remark, or a row of the wrong length.
 func (s *scanner) oddLine(line []byte, values int) {
-	for j := range s.text { // text in a line without any number is a remark
-		if s.text[j].Row == s.line {
-			s.text[j] = Cell{}
-		}
-	}
+	s.forget(s.line, s.before) // text in a line without any number is a remark
 	s.skipped++
 	switch {
 	case len(s.layout.header) > 0 && bytes.Equal(bytes.TrimSpace(line), bytes.TrimSpace(s.layout.header)):
