@@ -33,7 +33,7 @@ func TestBadInputGetsOneLine(t *testing.T) {
 		{"a folder", []string{"fit", t.TempDir()}, exitFile, "is a folder"},
 		{"empty file", []string{"fit", write(t, "empty.csv", "")}, exitFile, "empty"},
 		{"one row", []string{"fit", write(t, "one.csv", head+"0,0,0\n")}, exitFile, "at least two"},
-		{"text in a number column", []string{"fit", write(t, "text.csv", rows+"0.003,x,1\n0.004,0,1\n")}, exitFile, "text.csv:5: motor position"},
+		{"text in a number column", []string{"fit", write(t, "text.csv", rows+"0.003,1x,1\n0.004,0,1\n")}, exitFile, "text.csv:5: motor position"},
 		{"no time", []string{"fit", write(t, "notime.csv", "motor_position_rev,rod_position_mm\n0,1\n0,1\n0,1\n")}, exitFile, "--log-period"},
 		{"unknown key", []string{"check", "-m", write(t, "m.toml", "[cylinder]\nborre = \"50 mm\"\n"), good}, exitFile, `did you mean "cylinder.bore"`},
 		{"number without unit", []string{"check", "-m", write(t, "m.toml", "[cylinder]\nbore = 50\n"), good}, exitFile, "m.toml:2"},

@@ -32,7 +32,7 @@ func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel
 			best = math.Max(best, cand.sure)
 		}
 		for _, cand := range list {
-			if cand.sure < best-clearLead {
+			if cand.sure < best-clearLead || best >= ownName && cand.sure < ownName {
 				continue // the column is another channel's by its own words
 			}
 			if found, is := stated[cand.channel]; is && (found || cand.sure < ownName) {

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"unicode"
 
+	"golang.org/x/text/unicode/norm"
+
 	"eha/strokewise/ident/quantity"
 )
 
@@ -85,12 +87,12 @@ func words(name string) []string {
 	var word []rune
 	flush := func() {
 		if len(word) > 0 {
-			list = append(list, strings.ToLower(string(word)))
+			list = append(list, fold(string(word)))
 			word = nil
 		}
 	}
 	var last rune
-	for _, r := range name {
+	for _, r := range norm.NFC.String(name) {
 		switch {
 		case !unicode.IsLetter(r) && !unicode.IsDigit(r):
 			flush()
@@ -104,6 +106,20 @@ func words(name string) []string {
 	}
 	flush()
 	return list
+}
+
+// foldedLetters are letters with a stroke or without a dot, which are letters of their own.
+var foldedLetters = strings.NewReplacer("ł", "l", "ı", "i", "ø", "o", "đ", "d", "ß", "ss", "æ", "ae")
+
+// fold takes case and accents off a word, since exports often lose them.
+func fold(word string) string {
+	var b strings.Builder
+	for _, r := range norm.NFKD.String(strings.ToLower(word)) {
+		if !unicode.Is(unicode.Mn, r) {
+			b.WriteRune(r)
+		}
+	}
+	return foldedLetters.Replace(b.String())
 }
 
 // normalName is a name with separators and case levelled, to compare headers.

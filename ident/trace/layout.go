@@ -189,7 +189,7 @@ func (l *layout) findKinds(block []byte, body []lineSpan, n int) {
 // of numbers in a preamble are passed over where names of the columns follow them.
 func (l *layout) firstRow(block []byte, lines []lineSpan, n int) int {
 	const longestPreamble = 200 // lines of it that may read as rows
-	first, last := -1, -1 // last line that is not blank
+	first, last := -1, -1       // last line that is not blank
 	for i, s := range lines {
 		if first >= 0 && i > longestPreamble {
 			break

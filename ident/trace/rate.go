@@ -17,20 +17,26 @@ type candidate struct {
 // candidates rates every channel that a column's header and unit allow.
 func (h heading) candidates() []candidate {
 	var list []candidate
+	name := meaningOf(strings.TrimSuffix(h.name, h.again))
+	full := name
+	if h.full != h.name {
+		full = meaningOf(h.full)
+	}
 	for _, c := range Channels() {
 		if c == Time {
 			continue
 		}
-		if cand, ok := h.rate(c); ok {
+		if cand, ok := h.rate(c, name, full); ok {
 			list = append(list, cand)
 		}
 	}
 	return list
 }
 
-func (h heading) rate(c Channel) (candidate, bool) {
+// rate rates one channel; name and full are what the header means without and with its tail.
+func (h heading) rate(c Channel, name, full meaning) (candidate, bool) {
 	own := strings.TrimSuffix(h.name, h.again)
-	name, unit := own, h.unit
+	m, unit := name, h.unit
 	u, ok := quantity.LookupAs(unit, c.Dimension())
 	counts := false
 	if !ok {
@@ -40,13 +46,12 @@ func (h heading) rate(c Channel) (candidate, bool) {
 				return candidate{}, false
 			}
 		} else {
-			name, unit = h.full, "" // the tail belongs to the name
+			m, unit = full, "" // the tail belongs to the name
 		}
 	}
 	if normalName(own) == c.String() || normalName(h.full) == c.String() {
 		return candidate{c, ownName, "the channel's own name", unit}, true
 	}
-	m := meaningOf(name)
 	sure, why := rateMeaning(c, m, ok)
 	if sure == 0 && counts && m.has[isPosition] && !m.has[isRod] && !m.any(isCommand) && !m.has[isError] && !m.has[isOther] {
 		sure, why = 0.6, "a position in counts"
@@ -54,10 +59,31 @@ func (h heading) rate(c Channel) (candidate, bool) {
 	if sure == 0 {
 		return candidate{}, false
 	}
+	if foreign := m.ofAnother(c); foreign != "" && sure > askedFor {
+		sure, why = askedFor, why+", "+foreign
+	}
 	if ok {
 		why += ", unit " + u.Symbol
 	}
 	return candidate{c, sure, why, unit}, true
+}
+
+// askedFor is how sure a guess is at most that words say may be another's: it is asked.
+const askedFor = 0.5
+
+// ofAnother returns why the quantity may belong to another part of the machine, "" where
+// nothing says so: a temperature, an angle, a current and a torque are found everywhere,
+// so that a word that nobody knows may name where.
+func (m meaning) ofAnother(c Channel) string {
+	ours := map[Channel]concept{OilTemperature: isOil, MotorPosition: isMotor, MotorCurrent: isMotor, MotorTorque: isMotor}
+	part, everywhere := ours[c]
+	switch {
+	case m.has[isElsewhere]:
+		return "by its words perhaps another part's"
+	case everywhere && m.unknown && !m.has[part]:
+		return "with a word that is not known"
+	}
+	return ""
 }
 
 // rateMeaning returns how sure it is that a header of that meaning names the
@@ -73,8 +99,10 @@ func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
 		return rateIf(command && (m.any(isSpeed) || fits), 0.92, "words for speed and command")
 	case MotorSpeed:
 		switch {
-		case command || !m.any(isSpeed) && !(fits && m.any(isMotor)):
+		case command || !m.any(isSpeed) && !fits:
 			return 0, ""
+		case !m.any(isSpeed) && !m.any(isMotor):
+			return 0.4, "the unit of a speed, not said of what"
 		case m.has[isActual]:
 			return 0.92, "words for speed and actual value"
 		case m.has[isMotor]:
@@ -86,8 +114,14 @@ func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
 	case RodPosition:
 		return rateRodPosition(m, command, fits)
 	case PositionCommand:
+		if command && fits && !m.any(isPosition) && !m.has[isRod] && !m.has[isMotor] {
+			return 0.7, "a word for a command"
+		}
 		return rateIf(command && (m.any(isPosition) || m.has[isRod]) && !m.has[isMotor] && (fits || !m.any(isSpeed)), 0.9, "words for position and command")
 	case ForceCommand:
+		if command && fits && !m.any(isForce) {
+			return 0.7, "a word for a command"
+		}
 		return rateIf(command && (m.has[isForce] || m.weak[isForce] && fits), 0.92, "words for force and command")
 	case Force:
 		return rateIf(!command && (m.has[isForce] || fits), 0.85, "a force that is no command")
@@ -96,9 +130,9 @@ func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
 	case RodPressure:
 		return ratePressure(m, fits, isRodSide, isCapSide, "2", "rod side")
 	case MotorCurrent:
-		return rateIf(!command && (m.has[isCurrent] || m.weak[isCurrent] && fits || fits && m.has[isMotor]), 0.85, "a word for current")
+		return rateByWord(m, isCurrent, fits, "current")
 	case MotorTorque:
-		return rateIf(!command && (m.has[isTorque] || m.weak[isTorque] && fits || fits && m.has[isMotor]), 0.85, "a word for torque")
+		return rateByWord(m, isTorque, fits, "torque")
 	case OilTemperature:
 		if m.has[isMotor] || !m.has[isTemperature] && !fits {
 			return 0, ""
@@ -116,6 +150,19 @@ func rateIf(ok bool, sure float64, why string) (float64, string) {
 		return 0, ""
 	}
 	return sure, why
+}
+
+// rateByWord rates what the motor shows but once, its current and its torque.
+func rateByWord(m meaning, quantity concept, fits bool, name string) (float64, string) {
+	switch {
+	case m.any(isCommand):
+		return 0, ""
+	case m.has[quantity] || fits && (m.weak[quantity] || m.has[isMotor]):
+		return 0.85, "a word for " + name
+	case fits:
+		return 0.4, "the unit of a " + name + ", not said of what"
+	}
+	return 0, ""
 }
 
 func rateMotorPosition(m meaning, command, fits bool) (float64, string) {
