@@ -56,7 +56,7 @@ func pointBeforeFraction(text string) string {
 		return text
 	}
 	first := strings.IndexByte(text, ':')
-	third := first >= 0 && first < at && strings.Count(text[first:at], ":") == 2 && strings.IndexAny(text[first:at], ".,+-") < 0
+	third := first >= 0 && first < at && strings.Count(text[first:at], ":") == 2 && !strings.ContainsAny(text[first:at], ".,+-")
 	if text[at] == ',' || third {
 		text = text[:at] + "." + text[at+1:]
 	}
