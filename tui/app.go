@@ -13,6 +13,7 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"eha/strokewise/ident/quantity"
+	"eha/strokewise/ident/trace"
 	// For its effect: no question to a terminal that may not answer.
 	_ "eha/strokewise/tui/start"
 	"eha/strokewise/tuning"
@@ -67,11 +68,15 @@ type App struct {
 	task     *task
 	taskID   int
 	notice   string
-	failures map[string]error // by step: load, fit, propose, respond, save
-	bench    int              // counts the benches, so that answers for an earlier one are dropped
-	scenario string           // the one chosen, by its ID
-	scenes   []Scenario       // what can be simulated for the proposal, and the logs that can be replayed
-	replay   *replay          // the log replayed, nil for none
+	failures map[string]error               // by step: load, fit, propose, respond, save
+	bench    int                            // counts the benches, so that answers for an earlier one are dropped
+	scenario string                         // the one chosen, by its ID
+	scenes   []Scenario                     // what can be simulated for the proposal, and the logs that can be replayed
+	replay   *replay                        // the log replayed, nil for none
+	aside    *mapper                        // what was said of columns and not used, nil for nothing
+	trying   latest                         // logs read with what is said of their columns
+	kept     map[trace.Channel]trace.Column // what is said of columns and need not be saved
+	undo     []Request                      // before each correction of the logs on the bench, the last one at the end
 
 	glance    *tuning.Proposal // the quick look in view while a search goes on, nil for none
 	made      tuning.Options   // what the proposal was made with
@@ -97,7 +102,7 @@ func New(ctx context.Context, services Services, start Start) *App {
 	a := &App{
 		ctx: ctx, services: services, styles: newStyles(), units: units{start.Units}, width: 80, height: 24,
 		work: start.Work, folder: start.Folder, request: start.Request, stated: start.Request,
-		failures: map[string]error{}, unsaved: map[string]bool{}, written: map[string]bool{}, patience: usualPatience,
+		kept: start.Request.Columns, failures: map[string]error{}, unsaved: map[string]bool{}, written: map[string]bool{}, patience: usualPatience,
 	}
 	a.defaults = start.Work.Options
 	a.defaults.AsFound = nil

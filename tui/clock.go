@@ -72,7 +72,7 @@ func (c *clock) apply(a *App) tea.Cmd {
 	column.Period = period
 	req.Columns[trace.Time] = column
 	a.over = nil
-	a.unsaved["mapping"] = true
+	a.remember()
 	return a.load(req)
 }
 

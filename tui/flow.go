@@ -11,6 +11,7 @@ import (
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tui/chart"
 	"eha/strokewise/tuning"
+	"eha/strokewise/tuning/job"
 )
 
 // The way through: logs are loaded, then fitted, then loops proposed, then a
@@ -44,6 +45,7 @@ type (
 	}
 	savedMsg struct {
 		what, path string
+		columns    map[trace.Channel]trace.Column // said on the screens when it was saved
 		err        error
 	}
 	// failedMsg says that a step of the way through failed.
@@ -127,23 +129,43 @@ func (a *App) outcome(msg tea.Msg) tea.Cmd {
 		a.compared(msg)
 	case filesMsg:
 		a.opened(msg)
+	case lookedMsg:
+		return a.tabled(msg)
+	case triedMsg:
+		return a.heard(msg)
 	case failedMsg:
 		if !errors.Is(msg.err, context.Canceled) {
-			a.failed(msg)
+			return a.failed(msg)
 		}
 	}
 	return nil
 }
 
-// failed shows a failure where its result would be, or above what is on the
-// bench if that stays.
-func (a *App) failed(msg failedMsg) {
-	if msg.step == stepLoad && (a.work.Logs != nil || a.work.Plant != nil) {
-		a.over = &fault{"The logs could not be read.", advise(msg.err), timeless(msg.err)}
-		return
+// failed shows a failure where its result would be. A log that could not be read may
+// be one whose columns nobody could tell: then it is looked at as a table.
+func (a *App) failed(msg failedMsg) tea.Cmd {
+	if msg.step == stepLoad {
+		var file *job.FileError
+		var read *trace.ReadError
+		if errors.As(msg.err, &file) && errors.As(msg.err, &read) && a.services.Look != nil {
+			return a.lookAt(lookedMsg{req: a.tried, path: file.Path, fault: msg.err})
+		}
+		a.unread(msg.err)
+		return nil
 	}
 	a.failures[msg.step] = msg.err
 	a.show(map[string]int{stepFit: 1, stepCompare: compareTab}[msg.step])
+	return nil
+}
+
+// unread says that logs could not be read, above what is on the bench if that stays.
+func (a *App) unread(err error) {
+	if a.work.Logs != nil || a.work.Plant != nil {
+		a.over = &fault{"The logs could not be read.", advise(err), timeless(err)}
+		return
+	}
+	a.failures[stepLoad] = err
+	a.show(0)
 }
 
 // loaded puts logs on the bench. The demo's own join its plant; others replace everything.
@@ -166,8 +188,10 @@ func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	// Read again, a bench keeps what it is compared with; other logs do not.
 	if slices.Equal(msg.req.Paths, a.request.Paths) {
 		fresh.Comparison = a.work.Comparison
+		fresh.Options = a.work.Options
+		fresh.Options.AsFound = msg.logs.AsFound
 	} else {
-		a.other = Request{}
+		a.other, a.aside, a.undo, a.kept = Request{}, nil, nil, msg.req.Columns
 	}
 	a.work, a.request = fresh, msg.req
 	a.bench++

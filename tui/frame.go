@@ -96,6 +96,9 @@ func (a *App) head(width int) []string {
 // it or read from files that it wrote.
 func (a *App) invented() bool {
 	w := &a.work
+	if a.mappingOthers() {
+		return false
+	}
 	return w.Demo || w.Plant != nil && w.Plant.Demo || w.Logs != nil && w.Logs.Job != nil && w.Logs.Job.Demo
 }
 

@@ -103,9 +103,10 @@ func (s *saver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 			return nil
 		}
 		a.over = nil
+		columns := a.request.Columns
 		return func() tea.Msg {
 			_, err := guarded(func() (struct{}, error) { return struct{}{}, item.save(item.path) })
-			return savedMsg{item.what, item.path, err}
+			return savedMsg{item.what, item.path, columns, err}
 		}
 	default:
 		s.items[s.at].path = edit(s.items[s.at].path, msg)
@@ -168,7 +169,11 @@ func (a *App) saved(msg savedMsg) {
 	case "settings in use":
 		delete(a.unsaved, "in use")
 	case "machine file":
-		delete(a.unsaved, "mapping")
+		a.kept, a.undo = msg.columns, nil
+		// The file now says what the screens said; what others change in it counts too.
+		for _, req := range []*Request{&a.request, &a.tried} {
+			req.MachineFile = msg.path
+		}
 	}
 }
 
@@ -181,7 +186,7 @@ func (a *App) leave() tea.Cmd {
 	if a.unsaved["proposal"] {
 		lost = append(lost, "The proposal has not been saved.")
 	}
-	if a.unsaved["mapping"] {
+	if a.mappingUnsaved() {
 		lost = append(lost, "The corrected columns or period have not been saved to the machine file.")
 	}
 	if a.unsaved["in use"] {

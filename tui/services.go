@@ -19,6 +19,9 @@ import (
 type Services struct {
 	// Load reads and judges logs. An error is shown with the advice of hint.go.
 	Load func(ctx context.Context, req Request, progress Progress) (*Logs, error)
+	// Look reads one log of a request as a table, whether it can be read as a log or not,
+	// and returns what the machine file and the request state of its columns.
+	Look func(ctx context.Context, req Request, path string, progress Progress) (*trace.Sheet, map[trace.Channel]trace.Column, error)
 	// Fit fits the plant. It returns a plant even where little could be found.
 	Fit func(ctx context.Context, logs *Logs, progress Progress) (*plant.Plant, error)
 	// Propose designs the loops; a knob that is turned on ends it and calls it again.
@@ -41,8 +44,8 @@ type Services struct {
 	SaveProposal func(path string, p *plant.Plant, proposal *tuning.Proposal) error
 	SavePlant    func(path string, p *plant.Plant) error
 	SaveInUse    func(path string, l *law.Loops) error
-	// SaveColumns writes the machine file from ("" for none) with the columns
-	// corrected to path, everything else in it as it was.
+	// SaveColumns writes the columns corrected into the machine file at path, everything
+	// else in it as it stands there; one that is not there yet begins as from ("" for none).
 	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
 	// Compare reads and fits another set of logs and compares the bench's with it.
 	// Nil does not offer it. logs is nil where only a plant is on the bench.

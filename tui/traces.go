@@ -122,6 +122,9 @@ func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 		a.askPeriod()
 		return nil
 	}
+	if key.Matches(msg, keyMap) {
+		return s.mapColumns(a)
+	}
 	r := s.reading(a)
 	if r == nil {
 		return nil
@@ -150,10 +153,10 @@ func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 		s.jump(a)
 	case key.Matches(msg, keyNextLog):
 		*s = tracesScreen{log: (s.log + 1) % len(a.work.Logs.Readings), cursor: math.NaN()}
-	case key.Matches(msg, keyMap):
-		return s.remap(a, r)
 	case key.Matches(msg, keyDrop):
 		return s.drop(a)
+	case key.Matches(msg, keyUndo):
+		return a.takeBack()
 	}
 	return nil
 }

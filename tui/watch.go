@@ -77,6 +77,8 @@ func worth(files []File) bool {
 func (a *App) benchName(width int) string {
 	name := ""
 	switch {
+	case a.mappingOthers():
+		return "not on the bench yet"
 	case a.work.Plant != nil && a.work.Plant.Machine.Name != "":
 		name = a.work.Plant.Machine.Name
 	case a.work.Logs != nil:

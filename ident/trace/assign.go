@@ -29,7 +29,7 @@ func (b *builder) assign() ([]taken, error) {
 			continue
 		}
 		j := matchHeader(b.headings, col.Header)
-		stated[c] = j >= 0
+		stated[c] = j >= 0 || col.Header == NoColumn
 		if j < 0 || emptyColumn(b.cols[j][:b.rows]) && b.text[j].Row == 0 && b.layout.kinds[j] == numberColumn {
 			continue // absent in this log
 		}
@@ -126,7 +126,26 @@ func (b *builder) tooFew() error {
 	if len(asked) > 0 {
 		problem += "; unclear: " + strings.Join(clipList(asked, 4), ", ")
 	}
-	return &ReadError{Problem: problem, Advice: "state channels, such as --channel 'rod_position=COLUMN[mm]', or in the machine file"}
+	return &ReadError{Problem: problem,
+		Advice: fmt.Sprintf("say which column is which, such as --channel '%s', or open the log in the terminal program and press m", b.example())}
+}
+
+// example states a column as on a command line: one that was asked about, else the
+// last that holds numbers, which is less often time than the first.
+func (b *builder) example() string {
+	c, name := RodPosition, "COLUMN"
+	for j, h := range b.headings {
+		if !b.used[j] && b.layout.kinds[j] == numberColumn {
+			name = Printable(h.name)
+		}
+	}
+	for _, g := range b.Guesses {
+		if g.Asked {
+			c, name = g.Channel, g.Column
+			break
+		}
+	}
+	return fmt.Sprintf("%s=%s[%s]", c, name, exampleUnit(c))
 }
 
 func clipList(list []string, n int) []string {

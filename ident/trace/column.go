@@ -1,5 +1,9 @@
 package trace
 
+// NoColumn as a Header says that no column of the log holds the channel, whatever
+// their names say.
+const NoColumn = "none"
+
 // Column says which column of a log holds a channel and how to read it. It is
 // what a user states, in a machine file or on a command line; zero fields are
 // left to the header and to guessing.

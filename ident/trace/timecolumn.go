@@ -23,10 +23,14 @@ func findTime(headings []heading, t *table, opt ReadOptions) (timeColumn, error)
 			return timeAt(j, headings[j], t, col, opt.Period, Guess{Sure: 1, Why: "stated", Stated: true})
 		}
 	}
-	for _, try := range []func(int) (float64, string){
+	tries := []func(int) (float64, string){
 		func(j int) (float64, string) { return rateTime(headings[j], t, j) },
 		func(j int) (float64, string) { return rateIndex(headings[j], t, j) },
-	} {
+	}
+	if opt.Columns[Time].Header == NoColumn {
+		tries = nil
+	}
+	for _, try := range tries {
 		best, at, why := 0.0, -1, ""
 		for j := range headings {
 			if sure, w := try(j); sure > best {
@@ -38,7 +42,13 @@ func findTime(headings []heading, t *table, opt ReadOptions) (timeColumn, error)
 		}
 	}
 	if !(opt.Period > 0) {
-		return none, &ReadError{Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms", Timeless: true}
+		fault := &ReadError{Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms", Timeless: true}
+		if j := steadiest(headings, t); j >= 0 {
+			name := Printable(headings[j].name)
+			fault.Problem = fmt.Sprintf("no column is named as time and no sample period was stated; %q advances in even steps", name)
+			fault.Advice = fmt.Sprintf("state either, such as --channel 'time=%s[s]' or --log-period 1ms, or open the log in the terminal program and press m", name)
+		}
+		return none, fault
 	}
 	return none, nil
 }
@@ -105,6 +115,27 @@ func advances(x []float64) bool {
 		}
 	}
 	return forward > 0 && back*20 <= forward
+}
+
+// steadiest returns the first column that advances in even steps, as only time does,
+// or -1.
+func steadiest(headings []heading, t *table) int {
+	for j := range headings {
+		if t.layout.kinds[j] != numberColumn {
+			continue
+		}
+		x := t.cols[j][:t.rows]
+		step, even := medianStep(x), 0
+		for i := 1; i < len(x); i++ {
+			if d := x[i] - x[i-1]; d > 0.5*step && d < 1.5*step {
+				even++
+			}
+		}
+		if step > 0 && even*100 >= 95*(len(x)-1) {
+			return j
+		}
+	}
+	return -1
 }
 
 // timeAt settles the unit of the time column.

@@ -6,6 +6,8 @@ package bench
 import (
 	"bytes"
 	"context"
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -24,7 +26,7 @@ import (
 // version names the program in the records it writes.
 func Services(version string) tui.Services {
 	return tui.Services{
-		Load: load, Fit: fit, Propose: tuning.Propose, QuickLook: tuning.QuickLook,
+		Load: load, Look: look, Fit: fit, Propose: tuning.Propose, QuickLook: tuning.QuickLook,
 		Scenarios: tuning.Scenarios, Respond: tuning.Respond, Replay: tuning.Replay, Curve: tuning.OpenLoop,
 		Folder: folder, SaveProposal: saveProposal, SavePlant: savePlant, SaveColumns: saveColumns, SaveInUse: saveInUse, Compare: compareSets, SaveComparison: saveComparison,
 		SaveRecord: func(ctx context.Context, path string, w *tui.Work, system quantity.System) error {
@@ -40,7 +42,7 @@ func load(ctx context.Context, req tui.Request, progress tui.Progress) (*tui.Log
 	if req.Demo {
 		j, err = job.OpenDemo(ctx, progress)
 	} else {
-		j, err = job.Open(ctx, job.Source{Machine: req.MachineFile, Logs: req.Paths, AsFound: req.AsFound, Period: req.Period, Columns: req.Columns, Stdin: os.Stdin}, progress)
+		j, err = job.Open(ctx, source(req), progress)
 	}
 	if err != nil {
 		return nil, err
@@ -54,6 +56,16 @@ func load(ctx context.Context, req tui.Request, progress tui.Progress) (*tui.Log
 		logs.Report = j.Check()
 	}
 	return logs, ctx.Err()
+}
+
+// source is what a request reads.
+func source(req tui.Request) job.Source {
+	return job.Source{Machine: req.MachineFile, Logs: req.Paths, AsFound: req.AsFound, Period: req.Period, Columns: req.Columns, Stdin: os.Stdin}
+}
+
+// look reads one log of a request as a table.
+func look(ctx context.Context, req tui.Request, path string, progress tui.Progress) (*trace.Sheet, map[trace.Channel]trace.Column, error) {
+	return job.Look(ctx, source(req), path, progress)
 }
 
 // fit returns the plant; where little was found, the plant's warnings say why.
@@ -103,16 +115,20 @@ func saveRecord(ctx context.Context, path string, w *tui.Work, system quantity.S
 	return job.Save(path, page.Bytes())
 }
 
-// saveColumns writes the machine file with its channels corrected and all else as it was.
+// saveColumns writes the channels as corrected into the machine file at path, all else
+// as it stands there now; a file that is not there yet begins as from.
 func saveColumns(path, from string, columns map[trace.Channel]trace.Column) error {
-	var data []byte
-	if from != "" {
-		var err error
-		if data, err = os.ReadFile(from); err != nil {
-			return err
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		data, err = nil, nil
+		if from != "" {
+			data, err = os.ReadFile(from)
 		}
 	}
-	m, err := machine.Parse(data, filepath.Base(from))
+	if err != nil {
+		return err
+	}
+	m, err := machine.Parse(data, filepath.Base(path))
 	if err != nil {
 		return err
 	}

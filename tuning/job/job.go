@@ -66,17 +66,11 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		progress = func(string, float64) {}
 	}
 	j := &Job{MachineFile: source.Machine}
-	if source.Machine != "" {
-		data, err := readSmall(source.Machine)
-		if err != nil {
-			return nil, err
-		}
-		m, err := machine.Parse(data, filepath.Base(source.Machine))
-		if err != nil {
-			return nil, &FileError{source.Machine, err}
-		}
-		j.Machine = *m
+	m, err := readMachine(source.Machine)
+	if err != nil {
+		return nil, err
 	}
+	j.Machine = *m
 	if source.AsFound != "" {
 		data, err := readSmall(source.AsFound)
 		if err != nil {
@@ -90,7 +84,7 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		j.Plant = p
 		return j, err
 	}
-	logs := reader{stdin: source.Stdin, known: trace.ReadOptions{Columns: Mapped(j.Machine.Channels, source.Columns), Period: source.Period, Stroke: j.Machine.Cylinder.Stroke}}
+	logs := reader{stdin: source.Stdin, known: options(m, source)}
 	for i, path := range source.Logs {
 		share := func(done float64) {
 			progress("reading "+filepath.Base(path), (float64(i)+done)/float64(len(source.Logs)))
@@ -103,6 +97,27 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		j.Demo = j.Demo || samples.IsLog(reading.SHA256)
 	}
 	return j, nil
+}
+
+// readMachine reads the machine file, an empty machine where none is named.
+func readMachine(path string) (*machine.Machine, error) {
+	if path == "" {
+		return &machine.Machine{}, nil
+	}
+	data, err := readSmall(path)
+	if err != nil {
+		return nil, err
+	}
+	m, err := machine.Parse(data, filepath.Base(path))
+	if err != nil {
+		return nil, &FileError{path, err}
+	}
+	return m, nil
+}
+
+// options are what is known of the source's logs beforehand.
+func options(m *machine.Machine, source Source) trace.ReadOptions {
+	return trace.ReadOptions{Columns: Mapped(m.Channels, source.Columns), Period: source.Period, Stroke: m.Cylinder.Stroke}
 }
 
 // Mapped lays corrections over a machine file's mapping, channel by channel. One

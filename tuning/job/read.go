@@ -76,6 +76,35 @@ func (r reader) file(ctx context.Context, path string, share func(float64)) (*tr
 	return reading, err
 }
 
+// Look reads one of the source's logs, a file of its own, as a table, whether it can
+// be read as a log or not, and returns what is stated of its columns by the machine
+// file and the source. Faults are *FileError.
+func Look(ctx context.Context, source Source, path string, progress Progress) (*trace.Sheet, map[trace.Channel]trace.Column, error) {
+	m, err := readMachine(source.Machine)
+	if err != nil {
+		return nil, nil, err
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, nil, &FileError{path, openFault(path, err)}
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil || !info.Mode().IsRegular() {
+		return nil, nil, &FileError{path, openFault(path, errors.Join(err, os.ErrInvalid))}
+	}
+	opt := options(m, source)
+	opt.Size = info.Size()
+	opt.Progress = func(bytes int64) {
+		progress("looking at "+filepath.Base(path), float64(bytes)/float64(max(info.Size(), 1)))
+	}
+	sheet, err := trace.Look(ctx, io.LimitReader(f, info.Size()), filepath.Base(path), opt)
+	if err != nil && ctx.Err() == nil {
+		err = &FileError{path, err}
+	}
+	return sheet, opt.Columns, err
+}
+
 // interruptible reads from in until ctx ends, even where in is a terminal or a
 // pipe that stays silent.
 func interruptible(ctx context.Context, in io.Reader) (r io.Reader, stop func()) {

@@ -1,0 +1,343 @@
+package tui
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/ident/trace"
+)
+
+// mapper shows a log as the table that it is and lets the user say which column is
+// which. What is said is tried at once: the logs are read with it and judged, while
+// the bench stays as it is until enter.
+type mapper struct {
+	*mapping
+	req     Request // the logs to read, with the mapping as it was
+	path    string  // of the log in view
+	fault   error   // why the logs could not be read before; nil where they could
+	row     int     // column in hand; past the last one the sample period
+	field   int
+	typed   *string // into the field in hand, nil while it is as it was
+	problem string  // with what was typed
+
+	changed bool // something was said here
+	logs    *Logs
+	tried   Request
+	sums    summaries
+	err     error // what came of reading with what is said
+	enter   bool  // to be taken as soon as it has been read
+}
+
+type (
+	// lookedMsg is a log as a table.
+	lookedMsg struct {
+		req    Request
+		path   string
+		sheet  *trace.Sheet
+		stated map[trace.Channel]trace.Column
+		fault  error // why the table is looked at
+		err    error
+		hand   trace.Channel // whose column to take in hand
+		from   *mapper       // the table before, of another log with the same mapping; nil for none
+	}
+	// triedMsg is what came of reading logs with what is said.
+	triedMsg struct {
+		id   int
+		req  Request
+		logs *Logs
+		sums summaries
+		err  error
+	}
+)
+
+const stepLook = "looking at the columns"
+
+// lookAt reads a log as a table and shows it.
+func (a *App) lookAt(msg lookedMsg) tea.Cmd {
+	look := a.services.Look
+	return a.begin(stepLook, func(ctx context.Context, progress Progress) tea.Msg {
+		msg.sheet, msg.stated, msg.err = look(ctx, msg.req, msg.path, progress)
+		return msg
+	})
+}
+
+// tabled shows the table of a log; where there is none, the fault it was looked at for.
+func (a *App) tabled(msg lookedMsg) tea.Cmd {
+	switch {
+	case msg.err != nil && msg.fault != nil:
+		a.unread(msg.fault)
+		return nil
+	case msg.err != nil:
+		a.notice = strings.Join(advise(msg.err), " ")
+		return nil
+	}
+	m := &mapper{mapping: newMapping(msg.sheet, msg.stated, msg.req.Columns), req: msg.req, path: msg.path, fault: msg.fault}
+	if old := msg.from; old != nil {
+		m.draft, m.changed, m.logs, m.tried, m.sums, m.err, m.fault = old.draft, old.changed, old.logs, old.tried, old.sums, old.err, old.fault
+		m.settle()
+	}
+	if l := a.work.Logs; m.logs == nil && msg.fault == nil && l != nil {
+		m.logs, m.tried = l, msg.req
+	}
+	m.adopt()
+	for j, u := range m.uses() {
+		if msg.hand != trace.NoChannel && (u.channel == msg.hand || u.channel == trace.NoChannel && asks(m.asked(j), msg.hand)) {
+			m.row = j
+			break
+		}
+	}
+	a.active, a.large, a.aside = 0, false, nil
+	a.over = m
+	return nil
+}
+
+func asks(list []trace.Guess, c trace.Channel) bool {
+	return slices.ContainsFunc(list, func(g trace.Guess) bool { return g.Channel == c })
+}
+
+// adopt takes the guesses of the log in view as they were when it was last read.
+func (m *mapper) adopt() {
+	if m.logs == nil || m.logs.Job == nil {
+		return
+	}
+	for i, r := range m.logs.Readings {
+		if i < len(m.logs.Paths) && m.logs.Paths[i] == m.path {
+			m.guesses = r.Guesses
+		}
+	}
+}
+
+// asked lists the channels that column j could hold and for which it was not taken.
+func (m *mapping) asked(j int) []trace.Guess {
+	var list []trace.Guess
+	for _, g := range m.guesses {
+		if g.Asked && (g.Index == j || slices.Contains(g.Others, trace.Printable(m.sheet.Columns[j].Name))) {
+			list = append(list, g)
+		}
+	}
+	return list
+}
+
+func (m *mapper) title() string {
+	if m.fault != nil && m.logs == nil {
+		return "Which column is which? " + advise(m.fault)[0]
+	}
+	return "Which column is which? What is said here holds for all logs on the bench."
+}
+
+func (m *mapper) keys(*App) []key.Binding {
+	list := []key.Binding{shown(keyUp, "up/down", "column"), shown(keyLeft, "left/right", "change"), keyLetters, shown(keyTab, "tab", "unit ..."), shown(keyEnter, "enter", "use"), shown(keyCancel, "esc", "leave")}
+	if len(m.req.Paths) > 1 {
+		list = append(list, keyLogOn)
+	}
+	return list
+}
+
+// rows counts the columns, and the sample period where it is to be typed.
+func (m *mapper) rows() int {
+	if m.timed() {
+		return len(m.sheet.Columns)
+	}
+	return len(m.sheet.Columns) + 1
+}
+
+// inHand are the fields of the row in hand.
+func (m *mapper) inHand() []mapField { return m.fields(m.row) }
+
+func (m *mapper) press(a *App, msg tea.KeyMsg) tea.Cmd {
+	fields := m.inHand()
+	f := fields[min(m.field, len(fields)-1)]
+	m.enter = m.enter && key.Matches(msg, keyEnter)
+	switch {
+	case key.Matches(msg, keyCancel), msg.Type == tea.KeyCtrlC:
+		m.leave(a)
+	case key.Matches(msg, keyUp):
+		m.hold(m.row-1, 0)
+	case key.Matches(msg, keyDown):
+		m.hold(m.row+1, 0)
+	case key.Matches(msg, keyPageUp):
+		m.hold(max(m.row-10, 0), 0)
+	case key.Matches(msg, keyPageDn):
+		m.hold(min(m.row+10, m.rows()-1), 0)
+	case key.Matches(msg, keyTab):
+		m.hold(m.row, turnRound(m.field, 1, len(fields)))
+	case key.Matches(msg, keyTabBack):
+		m.hold(m.row, turnRound(m.field, -1, len(fields)))
+	case key.Matches(msg, keyLogOn):
+		return m.nextLog(a)
+	case key.Matches(msg, keyEnter):
+		return m.take(a)
+	case f.turn != nil:
+		return m.turn(a, f, msg)
+	default:
+		return m.typing(a, f, msg)
+	}
+	return nil
+}
+
+// hold takes a row and a field in hand.
+func (m *mapper) hold(row, field int) {
+	if row != m.row {
+		m.settle()
+	}
+	m.row, m.field, m.typed, m.problem = turnRound(row, 0, m.rows()), field, nil, ""
+}
+
+// turn changes a field that is chosen.
+func (m *mapper) turn(a *App, f mapField, msg tea.KeyMsg) tea.Cmd {
+	switch {
+	case key.Matches(msg, keyLeft):
+		f.turn(-1)
+	case key.Matches(msg, keyRight), key.Matches(msg, keySpace):
+		f.turn(1)
+	case m.field == 0 && key.Matches(msg, keyErase):
+		m.mapping.take(m.row, trace.NoChannel)
+	case m.field == 0 && msg.Type == tea.KeyRunes && !msg.Paste:
+		m.letter(m.row, strings.ToLower(string(msg.Runes)))
+	default:
+		return nil
+	}
+	return m.try(a)
+}
+
+// typing changes a field that is typed; what cannot be read leaves it as it was.
+func (m *mapper) typing(a *App, f mapField, msg tea.KeyMsg) tea.Cmd {
+	text := ""
+	if m.typed != nil || key.Matches(msg, keyErase) {
+		text = f.text
+	}
+	if m.typed != nil {
+		text = *m.typed
+	}
+	text = edit(text, msg)
+	m.typed, m.problem = &text, ""
+	if !f.read(text) {
+		m.problem = upper(f.name) + ": " + f.need + "."
+		return nil
+	}
+	return m.try(a)
+}
+
+// request is what to read with what is said.
+func (m *mapper) request() Request {
+	req := m.req
+	req.Columns = maps.Clone(m.draft)
+	if p := m.draft[trace.Time].Period; p > 0 {
+		req.Period = p
+	}
+	return req
+}
+
+// try reads the logs with what is said, once nothing has been changed for a moment.
+func (m *mapper) try(a *App) tea.Cmd {
+	m.changed, m.enter = true, false
+	a.trying.stop()
+	if _, what := m.lacks(); what != "" {
+		return nil
+	}
+	id, ctx := a.trying.begin(a.ctx)
+	load, req, patience := a.services.Load, m.request(), a.patience
+	return func() tea.Msg {
+		if !wait(ctx, patience) {
+			return nil
+		}
+		msg := triedMsg{id: id, req: req}
+		msg.logs, msg.err = guarded(func() (*Logs, error) { return load(ctx, req, func(string, float64) {}) })
+		if msg.err == nil {
+			msg.sums = summarise(msg.logs)
+		}
+		return msg
+	}
+}
+
+// heard shows what came of reading with what is said.
+func (a *App) heard(msg triedMsg) tea.Cmd {
+	if !a.trying.done(msg.id) {
+		return nil
+	}
+	m, ok := a.over.(*mapper)
+	if !ok {
+		return nil
+	}
+	m.logs, m.tried, m.sums, m.err = msg.logs, msg.req, msg.sums, msg.err
+	if msg.err == nil {
+		m.adopt()
+	}
+	if m.enter {
+		return m.take(a)
+	}
+	return nil
+}
+
+// take puts the logs as read with what is said on the bench, as soon as they are.
+func (m *mapper) take(a *App) tea.Cmd {
+	row, what := m.lacks()
+	switch {
+	case m.typed != nil && m.problem != "":
+	case what != "":
+		m.hold(row, 0)
+		m.problem = upper(what) + "."
+	case a.trying.busy():
+		m.enter = true
+	case !m.changed && m.fault == nil:
+		a.over = nil
+	case !m.changed || m.err != nil || m.logs == nil:
+		m.problem = "These columns cannot be read yet, as said below."
+	default:
+		a.over = nil
+		a.abandon()
+		a.remember()
+		a.tried = m.tried
+		a.notice = "s keeps these columns in the machine file, for the next logs of this recorder; u undoes"
+		return a.loaded(loadedMsg{m.logs, m.tried, m.sums})
+	}
+	return nil
+}
+
+// leave sets aside what was said, so that m brings it back.
+func (m *mapper) leave(a *App) {
+	a.trying.stop()
+	a.over = nil
+	if m.changed {
+		a.aside = m
+		a.notice = "The columns are as they were; m brings back what was said of them"
+	}
+}
+
+// nextLog shows the next log's columns under the same mapping.
+func (m *mapper) nextLog(a *App) tea.Cmd {
+	if len(m.req.Paths) < 2 {
+		return nil
+	}
+	m.settle()
+	at := slices.Index(m.req.Paths, m.path)
+	return a.lookAt(lookedMsg{req: m.req, path: m.req.Paths[turnRound(at, 1, len(m.req.Paths))], fault: m.fault, from: m})
+}
+
+// click goes to a row; a click on the one in hand changes what it is read as.
+func (m *mapper) click(a *App, x, y, width, height int) tea.Cmd {
+	i := y - mapperHead + keep(m.row, m.rows(), m.tableRows(a, width, height))
+	switch {
+	case y < mapperHead || y >= mapperHead+m.tableRows(a, width, height) || i >= m.rows():
+	case i == m.row:
+		return m.press(a, tea.KeyMsg{Type: tea.KeyRight})
+	default:
+		m.hold(i, 0)
+	}
+	return nil
+}
+
+// place names the log in view among those to read.
+func (m *mapper) place() string {
+	text := fmt.Sprintf("%s: %d rows, %s", m.sheet.File, m.sheet.Rows, plural(len(m.sheet.Columns), "column"))
+	if n := len(m.req.Paths); n > 1 {
+		text = fmt.Sprintf("Log %d of %d, %s", slices.Index(m.req.Paths, m.path)+1, n, text)
+	}
+	return text
+}
