@@ -73,6 +73,7 @@ type App struct {
 	scenario string                         // the one chosen, by its ID
 	scenes   []Scenario                     // what can be simulated for the proposal, and the logs that can be replayed
 	replay   *replay                        // the log replayed, nil for none
+	table    *lookedMsg                     // of a log that could not be read but looked at, nil for none
 	aside    *mapper                        // what was said of columns and not used, nil for nothing
 	trying   latest                         // logs read with what is said of their columns
 	kept     map[trace.Channel]trace.Column // what is said of columns and need not be saved

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 
@@ -20,9 +21,8 @@ func (s *tracesScreen) mapColumns(a *App) tea.Cmd {
 	}
 	r := s.reading(a)
 	switch {
-	case a.services.Look == nil:
-	case r == nil && a.failures[stepLoad] != nil:
-		return a.failed(failedMsg{stepLoad, a.failures[stepLoad]})
+	case a.table != nil:
+		return a.tabled(*a.table)
 	case r == nil:
 		a.notice = "No log to map: o opens some"
 	case a.work.Demo:
@@ -57,6 +57,17 @@ func (a *App) takeBack() tea.Cmd {
 
 // mappingUnsaved reports whether something said of the columns is in no file yet.
 func (a *App) mappingUnsaved() bool { return !maps.Equal(a.request.Columns, a.kept) }
+
+// leftOutFlags writes what is left out of the logs as on a command line.
+func (a *App) leftOutFlags() []string {
+	var list []string
+	for _, path := range slices.Sorted(maps.Keys(a.request.LeftOut)) {
+		for _, s := range a.request.LeftOut[path] {
+			list = append(list, fmt.Sprintf("--leave-out '%s=%.3fs..%.3fs'", path, s.From, s.To))
+		}
+	}
+	return list
+}
 
 // mappingOthers reports whether the columns in view are of other logs than those on
 // the bench, which stay there meanwhile.

@@ -182,6 +182,43 @@ func fakeLogs() *Logs {
 			Identifiable: map[plant.Param]quality.Identifiable{plant.Slip: {Can: true}, plant.LostMotion: {Move: "reversals"}, plant.ContactStiffness: {Move: "press_hold", Why: "nothing is pressed"}}}}
 }
 
+// sheetOf is a table whose columns have the names; each is a curve of its own.
+func sheetOf(names ...string) *trace.Sheet {
+	s := &trace.Sheet{File: "survey.csv", Rows: 6000}
+	for j, name := range names {
+		c := trace.SheetColumn{Name: name, Header: name, Numbers: true, First: []float64{0, 0.01 * float64(j), 0.02 * float64(j)}, Low: -float64(j), High: 100 * float64(j)}
+		for k := range 50 {
+			c.Curve = append(c.Curve, math.Sin(float64(k*(j+1))/20), math.Sin(float64(k*(j+1))/20)+0.1)
+		}
+		s.Columns = append(s.Columns, c)
+	}
+	return s
+}
+
+// fakeSheet is the table that the fake logs were read from.
+func fakeSheet() *trace.Sheet {
+	r := fakeLogs().Readings[0]
+	s := sheetOf(r.Layout.Headers...)
+	s.Guesses = r.Guesses
+	return s
+}
+
+// unmapped is a program whose logs cannot be read before the rod position is stated.
+func unmapped(names ...string) Services {
+	s := fakeServices()
+	s.Load = func(_ context.Context, req Request, _ Progress) (*Logs, error) {
+		if req.Columns[trace.RodPosition].Header == "" && !req.Demo {
+			return nil, &job.FileError{Path: "/data/survey.csv", Err: &trace.ReadError{File: "survey.csv", Problem: "no column could be taken for a channel of the machine",
+				Advice: "say which column is which, such as --channel 'rod_position=ch1[mm]'"}}
+		}
+		return fakeLogs(), nil
+	}
+	s.Look = func(_ context.Context, req Request, _ string, _ Progress) (*trace.Sheet, map[trace.Channel]trace.Column, error) {
+		return sheetOf(names...), req.Columns, nil
+	}
+	return s
+}
+
 // closedTrace is half a minute under a position loop with a gain of 8 1/s; the time
 // was not logged.
 var closedTrace = sync.OnceValue(func() *trace.Trace {
@@ -230,14 +267,18 @@ func fakeReplay(_ *plant.Plant, found law.Loops, t *trace.Trace) ([]plant.Overla
 
 func stoppedLogs() *Logs {
 	l := fakeLogs()
-	l.Report.Findings = append([]quality.Finding{{ID: "wrong_sign", Severity: quality.Stop, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60,
+	l.Report.Findings = append([]quality.Finding{{ID: "wrong_sign", Severity: quality.Stop, Channel: trace.RodPosition, Log: "survey.csv", From: 0, To: 60, Affects: []plant.Param{plant.StrokePerTurnExtend, plant.AxialLoad},
+		Cure: quality.Cure{Kind: quality.TurnSign, Channel: trace.RodPosition},
 		Text: "rod position runs against the encoder: closing a loop on it is a runaway.", Do: "turn the sign of rod position (m) or its wiring, and log a jog again"}}, l.Report.Findings...)
 	return l
 }
 
 func fakeServices() Services {
 	return Services{
-		Load:      func(context.Context, Request, Progress) (*Logs, error) { return fakeLogs(), nil },
+		Load: func(context.Context, Request, Progress) (*Logs, error) { return fakeLogs(), nil },
+		Look: func(_ context.Context, req Request, path string, _ Progress) (*trace.Sheet, map[trace.Channel]trace.Column, error) {
+			return fakeSheet(), req.Columns, nil
+		},
 		Fit:       func(context.Context, *Logs, Progress) (*plant.Plant, error) { return fakePlant(), nil },
 		Propose:   fakePropose,
 		QuickLook: fakeQuickLook,

@@ -160,7 +160,8 @@ func (a *App) failed(msg failedMsg) tea.Cmd {
 
 // unread says that logs could not be read, above what is on the bench if that stays.
 func (a *App) unread(err error) {
-	if a.work.Logs != nil || a.work.Plant != nil {
+	a.table = nil
+	if !a.empty() {
 		a.over = &fault{"The logs could not be read.", advise(err), timeless(err)}
 		return
 	}
@@ -168,9 +169,13 @@ func (a *App) unread(err error) {
 	a.show(0)
 }
 
+// empty reports whether nothing is on the bench.
+func (a *App) empty() bool { return a.work.Logs == nil && a.work.Plant == nil }
+
 // loaded puts logs on the bench. The demo's own join its plant; others replace everything.
 func (a *App) loaded(msg loadedMsg) tea.Cmd {
 	delete(a.failures, stepLoad)
+	a.table = nil
 	a.screens[0], a.summaries = tracesOn(msg.logs), msg.summaries
 	if msg.req.Demo && a.work.Plant != nil {
 		a.work.Logs = msg.logs

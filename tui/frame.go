@@ -11,9 +11,10 @@ import (
 const leastWidth, leastHeight = 80, 24
 
 // textRows is how many rows the frame's sentences take at most: more where a fault
-// stops the work, since nothing matters but to read it whole.
+// stops the work, since nothing matters but to read it whole; the list of findings has
+// it whole too.
 func (a *App) textRows() int {
-	if a.stopped() && a.active == 0 && a.over == nil && !a.large {
+	if t, ok := a.screens[a.active].(*tracesScreen); ok && a.stopped() && a.over == nil && !a.large && !t.inList {
 		return 4
 	}
 	return 2

@@ -120,6 +120,22 @@ func states() map[string]func() *App {
 		}
 	}
 	closed := load(closedLogs(), nil)
+	bare := func(keys ...string) func() *App {
+		return func() *App {
+			a := opened(unmapped("ch1", "ch2", "ch3"), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}, Folder: "/data"})
+			hit(a, keys...)
+			return a
+		}
+	}
+	bareLater := func(keys ...string) func() *App {
+		return func() *App {
+			a := opened(unmapped("ch1", "ch2", "ch3"), Start{Work: demoWork(), Folder: "/data"})
+			hit(a, "enter")
+			hit(a, "down", "enter")
+			hit(a, keys...)
+			return a
+		}
+	}
 	gains := []string{"i", "7", ".", "8", "down", "8", "enter"}
 	timeless := &trace.ReadError{File: "usual.csv", Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms", Timeless: true}
 	list := map[string]func() *App{
@@ -143,7 +159,12 @@ func states() map[string]func() *App {
 		"loops-quick": glancing("3"), "loops-quick-bringup": glancing("3", "tab", "tab", "tab"), "response-quick": glancing("4"),
 		"demo-traces": demo("1"), "demo-plant": demo("2"), "demo-loops": demo("3"), "demo-response": demo("4"),
 		"traces-cursor": own("1", "right", "+", "+"), "traces-finding": own("1", "tab", "enter"), "traces-tell": own("1", "tab", "tab", "down"),
-		"traces-large": own("1", "z", "right"), "traces-asked": own("1", "down", "down", "down", "down", "down", "down"), "traces-remap": own("1", "down", "m"),
+		"traces-large": own("1", "z", "right"), "traces-asked": own("1", "down", "down", "down", "down", "down", "down"), "traces-columns": own("1", "down", "down", "m"), "traces-questions": own("1", "tab", "tab", "tab"),
+		"columns-bare": bare(), "columns-unit": bare("down", "r"), "columns-said": bare("down", "r", "tab", "right"), "columns-counts": bare("down", "m", "tab", "right", "right", "tab", "4", "0", "x"),
+		"columns-points": bare("down", "c", "tab", "left", "left"), "columns-period": bare("up"), "columns-aside": bare("r", "esc"), "columns-used": bare("down", "r", "tab", "right", "enter"), "columns-late": bareLater("r", "enter"),
+		"columns-wide": func() *App {
+			return opened(unmapped("時間", strings.Repeat("回転速度指令値", 9), "p\x1b[31mA\u202e", strings.Repeat("x", 300), "", "ch6", "ch7", "ch8", "ch9", "ch10", "ch11", "ch12"), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
+		},
 		"plant-pump": own("2", "right"), "plant-oil": own("2", "right", "right", "tab"), "plant-rod": own("2", "right", "right", "right"), "plant-work": own("2", "left"), "plant-large": own("2", "z"),
 		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab"),
 		"loops-scale": own("3", "tab", "tab", "tab", "tab", "tab"), "loops-cautions": own("3", "shift+tab"), "loops-form": own("3", "f", "f"), "loops-turned": own("3", "right", "down", "left", "down", "right"),
@@ -170,7 +191,7 @@ func states() map[string]func() *App {
 		"nothing-plant":    func() *App { a := opened(fakeServices(), Start{}); hit(a, "2"); return a },
 		"nothing-loops":    func() *App { a := opened(fakeServices(), Start{}); hit(a, "3"); return a },
 		"stopped-response": broken(load(stoppedLogs(), nil), "4"), "nothing-response": func() *App { a := opened(fakeServices(), Start{}); hit(a, "4"); return a },
-		"stopped-traces": broken(load(stoppedLogs(), nil)), "stopped-plant": broken(load(stoppedLogs(), nil), "2"), "stopped-loops": broken(load(stoppedLogs(), nil), "3"),
+		"stopped-traces": broken(load(stoppedLogs(), nil)), "stopped-finding": broken(load(stoppedLogs(), nil), "tab"), "stopped-corrected": broken(load(stoppedLogs(), nil), "c"), "stopped-plant": broken(load(stoppedLogs(), nil), "2"), "stopped-loops": broken(load(stoppedLogs(), nil), "3"),
 		"unreadable":  broken(load(nil, &trace.ReadError{File: "survey.csv", Row: 1042, Column: "pA [bar]", Problem: "\"12,4x\" is not a number", Advice: "mark the column as unused or correct the row"})),
 		"bad-machine": broken(load(nil, errors.New("machine: machine.toml:3: unknown key rod_mn, did you mean rod"))),
 		"fit-failed": broken(func(s *Services) {

@@ -67,20 +67,35 @@ func TestKeys(t *testing.T) {
 		{"1 + 0", "whole log", func(a *App) bool { return a.traces().to == 0 }},
 		{"1 tab", "findings", func(a *App) bool { return a.traces().inList && a.traces().list == 0 }},
 		{"1 tab tab down", "abilities", func(a *App) bool { return a.traces().list == 1 && a.traces().at == 1 }},
-		{"1 shift+tab", "backwards", func(a *App) bool { return a.traces().list == 1 }},
 		{"1 tab enter", "stretch shown", func(a *App) bool { return a.traces().from > 19 && a.traces().to < 22 && a.traces().lane == 3 }},
 		{"1 l", "next log", func(a *App) bool { return a.traces().log == 0 }},
 		{"1 x", "the only log stays", func(a *App) bool { return a.notice != "" && len(a.request.Paths) == 1 }},
-		{"1 down down m", "remap", func(a *App) bool { m, ok := a.over.(*remapper); return ok && m.columns[m.column] == "LT" }},
-		{"1 down down m right down down right enter", "mapped", func(a *App) bool {
+		{"1 shift+tab", "questions", func(a *App) bool { return a.traces().list == questionList }},
+		{"1 shift+tab enter", "question answered in the table", func(a *App) bool { m, ok := a.over.(*mapper); return ok && m.row == 7 }},
+		{"1 down down m", "columns", func(a *App) bool { m, ok := a.over.(*mapper); return ok && m.row == 3 }},
+		{"1 down down m tab tab right enter", "sign", func(a *App) bool {
 			c := a.request.Columns[trace.RodPosition]
-			return c.Header == "pA" && c.Sign == -1 && a.unsaved["mapping"]
+			return a.over == nil && c.Header == "LT" && c.Unit == "mm" && c.Sign == -1 && a.mappingUnsaved()
 		}},
-		{"1 down down m right enter", "columns exchanged", func(a *App) bool {
+		{"1 down down m c enter", "the unit asked for", func(a *App) bool { m, ok := a.over.(*mapper); return ok && strings.Contains(m.problem, "unit") }},
+		{"1 down down m c tab right down tab right enter", "columns exchanged", func(a *App) bool {
 			c := a.request.Columns
-			return c[trace.RodPosition].Header == "pA" && c[trace.CapPressure].Header == "LT"
+			return c[trace.CapPressure].Header == "LT" && c[trace.RodPosition].Header == "pA"
 		}},
-		{"1 down m down left up up esc", "left as it was", func(a *App) bool { return a.over == nil && a.request.Columns == nil }},
+		{"1 down down m backspace enter", "not read", func(a *App) bool { return a.request.Columns[trace.RodPosition].Header == trace.NoColumn }},
+		{"1 down down m right right left left enter", "back where it was", func(a *App) bool { return !a.mappingUnsaved() }},
+		{"1 m right esc", "left as it was", func(a *App) bool { return a.over == nil && a.request.Columns == nil && a.aside != nil }},
+		{"1 m right esc m", "brought back", func(a *App) bool { m, ok := a.over.(*mapper); return ok && m.changed && a.aside == nil }},
+		{"1 down down m tab tab right enter 1 u", "undone", func(a *App) bool { return !a.mappingUnsaved() && len(a.undo) == 0 }},
+		{"1 u", "nothing to undo", func(a *App) bool { return strings.Contains(a.notice, "Nothing was corrected") }},
+		{"1 c", "nothing to correct", func(a *App) bool { return strings.Contains(a.notice, "Nothing to correct") }},
+		{"1 tab c", "the columns at the finding's channel", func(a *App) bool { m, ok := a.over.(*mapper); return ok && m.row == 4 }},
+		{"1 tab e", "stretch left out", func(a *App) bool {
+			part := a.request.LeftOut["/data/survey.csv"]
+			return len(part) == 1 && part[0] == trace.Stretch{From: 20, To: 21}
+		}},
+		{"1 e", "the whole log stays", func(a *App) bool { return a.request.LeftOut == nil && a.notice != "" }},
+		{"1 + + e 1 u", "stretch taken in again", func(a *App) bool { return a.request.LeftOut == nil }},
 		{"2 right", "station", func(a *App) bool { return a.plant().stage == 1 }},
 		{"2 left", "station back", func(a *App) bool { return a.plant().stage == 4 }},
 		{"2 right down up down", "parameter", func(a *App) bool { return a.plant().param == 1 }},
@@ -182,7 +197,7 @@ func TestEveryListedKeyIsBound(t *testing.T) {
 
 // No key in any state panics, and every frame after it keeps to the terminal.
 func TestAnyKeyAnywhere(t *testing.T) {
-	all := []string{"1", "2", "3", "4", "n", "b", "?", "o", "s", "z", "r", "esc", "up", "down", "left", "right", "enter", "tab", "shift+tab", "pgup", "pgdown", " ", "backspace", "+", "-", "0", "m", "x", "l", "d", "c", "f", "g", "y", "é"}
+	all := []string{"1", "2", "3", "4", "n", "b", "?", "o", "s", "z", "r", "esc", "up", "down", "left", "right", "enter", "tab", "shift+tab", "pgup", "pgdown", " ", "backspace", "+", "-", "0", "m", "u", "e", ">", "x", "l", "d", "c", "f", "g", "y", "é"}
 	for name, make := range states() {
 		for _, first := range all {
 			a := make()

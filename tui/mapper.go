@@ -92,8 +92,14 @@ func (a *App) tabled(msg lookedMsg) tea.Cmd {
 			break
 		}
 	}
-	a.active, a.large, a.aside = 0, false, nil
-	a.over = m
+	a.show(0)
+	a.over, a.aside, a.table = m, nil, nil
+	if msg.fault != nil && msg.from == nil {
+		a.table = &msg
+	}
+	if a.empty() && msg.fault != nil {
+		a.failures[stepLoad] = msg.fault
+	}
 	return nil
 }
 
@@ -132,7 +138,7 @@ func (m *mapper) title() string {
 }
 
 func (m *mapper) keys(*App) []key.Binding {
-	list := []key.Binding{shown(keyUp, "up/down", "column"), shown(keyLeft, "left/right", "change"), keyLetters, shown(keyTab, "tab", "unit ..."), shown(keyEnter, "enter", "use"), shown(keyCancel, "esc", "leave")}
+	list := []key.Binding{shown(keyUp, "up/down", "column"), shown(keyLeft, "left/right", "or"), keyLetters, shown(keyTab, "tab", "unit"), shown(keyEnter, "enter", "use"), shown(keyCancel, "esc", "leave")}
 	if len(m.req.Paths) > 1 {
 		list = append(list, keyLogOn)
 	}
@@ -320,15 +326,22 @@ func (m *mapper) nextLog(a *App) tea.Cmd {
 	return a.lookAt(lookedMsg{req: m.req, path: m.req.Paths[turnRound(at, 1, len(m.req.Paths))], fault: m.fault, from: m})
 }
 
-// click goes to a row; a click on the one in hand changes what it is read as.
+// click goes to a row or to a field; a click on the field in hand changes it.
 func (m *mapper) click(a *App, x, y, width, height int) tea.Cmd {
-	i := y - mapperHead + keep(m.row, m.rows(), m.tableRows(a, width, height))
-	switch {
-	case y < mapperHead || y >= mapperHead+m.tableRows(a, width, height) || i >= m.rows():
-	case i == m.row:
-		return m.press(a, tea.KeyMsg{Type: tea.KeyRight})
-	default:
+	shown := m.tableRows(a, width, height)
+	row := y - mapperHead
+	if i := row + keep(m.row, m.rows(), shown); row >= 0 && row < shown && i < m.rows() {
 		m.hold(i, 0)
+		return nil
+	}
+	for i, spot := range m.spots(width) {
+		if spot.row != row-shown-1 || x < spot.from || x >= spot.from+narrow.StringWidth(spot.text) {
+			continue
+		}
+		if i == m.field {
+			return m.press(a, tea.KeyMsg{Type: tea.KeyRight})
+		}
+		m.hold(m.row, i)
 	}
 	return nil
 }

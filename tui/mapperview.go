@@ -44,7 +44,7 @@ func (m *mapper) view(a *App, width, height int) []string {
 			mark, style = "> ", a.styles.strong
 		}
 		if i >= len(uses) {
-			lines = append(lines, mark+style.draw(row("(sample period)", "", "", "", m.periodText())))
+			lines = append(lines, mark+style.draw(row("(no time)", "", "", "", m.periodText())))
 			continue
 		}
 		c := m.sheet.Columns[i]
@@ -130,15 +130,21 @@ func (m *mapper) periodText() string {
 	if f := m.periodField(); f.text != "" {
 		return "a row every " + f.text
 	}
-	return "time, or this"
+	return "type the sample period"
 }
 
-// form are the fields of the row in hand, what can be typed and why it is read so.
-func (m *mapper) form(a *App, width int) []string {
+// fieldSpot is where a field of the row in hand is drawn in the form.
+type fieldSpot struct {
+	text      string
+	row, from int
+}
+
+// spots lays the fields of the row in hand out in lines.
+func (m *mapper) spots(width int) []fieldSpot {
 	fields := m.inHand()
 	at := min(m.field, len(fields)-1)
-	var lines []string
-	line, used := "", 0
+	var list []fieldSpot
+	row, from := 0, 2
 	for i, f := range fields {
 		value := f.text
 		switch {
@@ -152,16 +158,31 @@ func (m *mapper) form(a *App, width int) []string {
 			value = "?"
 		}
 		text := clean(f.name + " " + value)
-		if n := narrow.StringWidth(text); used > 0 && used+n+2 > width {
-			lines, line, used = append(lines, line), "", 0
+		text = strings.TrimRight(cell(text, min(narrow.StringWidth(text), width-2)), " ")
+		n := narrow.StringWidth(text)
+		if from > 2 && from+n > width {
+			row, from = row+1, 2
 		}
-		used += narrow.StringWidth(text) + 2
-		if i == at {
-			text = a.styles.here.draw(text)
-		}
-		line += "  " + text
+		list = append(list, fieldSpot{text, row, from})
+		from += n + 2
 	}
-	lines = append(lines, line)
+	return list
+}
+
+// form are the fields of the row in hand, what can be typed and why it is read so.
+func (m *mapper) form(a *App, width int) []string {
+	fields := m.inHand()
+	at := min(m.field, len(fields)-1)
+	lines := []string{""}
+	for i, spot := range m.spots(width) {
+		if spot.row == len(lines) {
+			lines = append(lines, "")
+		}
+		if i == at {
+			spot.text = a.styles.here.draw(spot.text)
+		}
+		lines[spot.row] += "  " + spot.text
+	}
 	if f := fields[at]; f.read != nil {
 		lines = append(lines, a.styles.faint.draw(cell("  Type "+f.need, width)))
 	}
@@ -194,14 +215,6 @@ func (m *mapper) why(j int) string {
 		parts = append(parts, question(g))
 	}
 	return strings.Join(parts, " ")
-}
-
-// question asks which column a channel is, with what speaks for each.
-func question(g trace.Guess) string {
-	if len(g.Others) == 0 {
-		return fmt.Sprintf("Is '%s' the %s? %s.", g.Column, g.Channel.Words(), upper(g.Why))
-	}
-	return fmt.Sprintf("Which is the %s: '%s'? %s.", g.Channel.Words(), strings.Join(append([]string{g.Column}, g.Others...), "' or '"), upper(g.Why))
 }
 
 // verdict says what the checks say of the logs as read now.

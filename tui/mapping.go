@@ -160,13 +160,13 @@ func lacking(u use) string {
 	case u.channel == trace.Time && u.column.Unit == "":
 		return "" // told from its steps
 	case u.column.Unit == "" && u.column.From == u.column.To:
-		return fmt.Sprintf("the %s needs its unit", u.channel.Words())
+		return fmt.Sprintf("the %s needs its unit (tab, then right)", u.channel.Words())
 	case kind == byCounts && !(u.column.CountsPerRev > 0):
-		return "type the encoder's counts per turn; its data sheet or the drive's scaling has them"
+		return "type the encoder's counts per turn; its data sheet or the drive's scaling has them (tab)"
 	case kind == byShare && u.column.FullScale == 0:
-		return "type what 100 % stands for"
+		return "type what 100 % stands for (tab)"
 	case kind == byPoints && u.column.From == u.column.To:
-		return "type two readings and what they stand for"
+		return "type two readings and what they stand for (tab)"
 	}
 	if err := trace.CheckUnit(u.channel, u.column); err != nil {
 		return err.Error()
@@ -234,6 +234,9 @@ func unitsFor(c trace.Channel, now string) []string {
 	if c == trace.Time {
 		add("s", "ms", "us", "ns", "counts")
 		return list
+	}
+	if c == trace.MotorPosition {
+		add("rev", "counts")
 	}
 	add(quantity.Display(d, quantity.Metric).Symbol, quantity.Display(d, quantity.Inch).Symbol)
 	add(quantity.Symbols(d)...)

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	tea "github.com/charmbracelet/bubbletea"
+
+	"eha/strokewise/ident/trace"
 )
 
 func TestMouse(t *testing.T) {
@@ -79,10 +81,11 @@ func TestMouseInOverlays(t *testing.T) {
 		t.Error("a click on stay does not stay")
 	}
 	hit(a, "1", "down", "m")
+	click(a, "LT  ")
 	click(a, "sign")
 	click(a, "sign")
-	if m := a.over.(*remapper); m.at != 2 || !m.flipped {
-		t.Errorf("line %d, turned %v", m.at, m.flipped)
+	if m := a.over.(*mapper); m.row != 3 || m.field != 2 || m.draft[trace.RodPosition].Sign != -1 {
+		t.Errorf("row %d, field %d, said %v", m.row, m.field, m.draft)
 	}
 	a = closed(t, "4", "i")
 	click(a, "loop period")

@@ -191,8 +191,15 @@ func (o *opener) take(a *App) tea.Cmd {
 	if o.other {
 		return a.compareWith(req)
 	}
-	a.show(0)
-	return a.load(req)
+	open := func() tea.Cmd {
+		a.show(0)
+		return a.load(req)
+	}
+	if lost := a.losses(); len(lost) > 0 {
+		a.over = &leaver{lost, "open these", open}
+		return nil
+	}
+	return open()
 }
 
 // elsewhere counts the marked files of other folders.

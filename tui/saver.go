@@ -3,6 +3,7 @@ package tui
 import (
 	"fmt"
 	"path/filepath"
+	"reflect"
 	"strings"
 
 	"github.com/charmbracelet/bubbles/key"
@@ -14,6 +15,8 @@ type saver struct {
 	items []saveItem
 	at    int
 	waits bool // the settings are still being searched for
+	// problem is why the last try failed
+	problem string
 }
 
 type saveItem struct {
@@ -109,7 +112,7 @@ func (s *saver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 			return savedMsg{item.what, item.path, columns, err}
 		}
 	default:
-		s.items[s.at].path = edit(s.items[s.at].path, msg)
+		s.items[s.at].path, s.problem = edit(s.items[s.at].path, msg), ""
 	}
 	return nil
 }
@@ -145,7 +148,11 @@ func (s *saver) view(a *App, width, height int) []string {
 			lines = append(lines, cell(head, width), cell("     to "+item.path, width))
 		}
 	}
-	lines = append(lines, "", "A file of that name is replaced, whole or not at all.")
+	lines = append(lines, "")
+	for _, l := range hang("! ", s.problem, width) {
+		lines = append(lines, a.styles.strong.draw(l))
+	}
+	lines = append(lines, "A file of that name is replaced, whole or not at all; in a machine file the columns alone are.")
 	if s.waits {
 		lines = append(lines, "The settings and the record can be saved once the search has ended.")
 	}
@@ -158,7 +165,7 @@ func (s *saver) view(a *App, width, height int) []string {
 // saved notes the outcome of saving.
 func (a *App) saved(msg savedMsg) {
 	if msg.err != nil {
-		a.notice = strings.Join(advise(msg.err), " ")
+		a.notSaved(msg)
 		return
 	}
 	a.notice = fmt.Sprintf("Saved the %s to %s", msg.what, msg.path)
@@ -177,33 +184,78 @@ func (a *App) saved(msg savedMsg) {
 	}
 }
 
-// leaver asks before something is lost.
-type leaver struct{ lost []string }
-
-// leave ends the program, or asks first where something would be lost.
-func (a *App) leave() tea.Cmd {
-	var lost []string
-	if a.unsaved["proposal"] {
-		lost = append(lost, "The proposal has not been saved.")
+// notSaved says why, and where nothing else is in hand offers to save once more under
+// the name that was typed.
+func (a *App) notSaved(msg savedMsg) {
+	why := strings.Join(advise(msg.err), " ")
+	a.notice = why
+	if a.over != nil {
+		return
 	}
+	s := newSaver(a)
+	for i := range s.items {
+		if s.items[i].what == msg.what {
+			s.items[i].path, s.at, s.problem = msg.path, i, "Not saved: "+why
+			a.over, a.notice = s, ""
+		}
+	}
+}
+
+// leaver asks before something is lost.
+type leaver struct {
+	lost    []string
+	other   string // what is done instead of leaving the program: "open the others"; "" to leave
+	proceed func() tea.Cmd
+}
+
+// losses says what of the user's work on the logs is in no file.
+func (a *App) losses() []string {
+	var lost []string
 	if a.mappingUnsaved() {
 		lost = append(lost, "The corrected columns or period have not been saved to the machine file.")
 	}
 	if a.unsaved["in use"] {
 		lost = append(lost, "The settings in use that were typed have not been saved.")
 	}
+	if list := a.leftOutFlags(); len(list) > 0 && !reflect.DeepEqual(a.request.LeftOut, a.stated.LeftOut) {
+		lost = append(lost, "What is left out of the logs is kept in the record alone; to start with it again: "+strings.Join(list, " "))
+	}
+	return lost
+}
+
+// leave ends the program, or asks first where something would be lost.
+func (a *App) leave() tea.Cmd {
+	lost := a.losses()
+	if a.unsaved["proposal"] {
+		lost = append([]string{"The proposal has not been saved."}, lost...)
+	}
 	if len(lost) == 0 {
 		a.abandon()
 		return tea.Quit
 	}
-	a.over = &leaver{lost}
+	a.over = &leaver{lost: lost, proceed: func() tea.Cmd {
+		a.abandon()
+		return tea.Quit
+	}}
 	return nil
 }
 
-func (l *leaver) title() string { return "Leave without saving?" }
+func (l *leaver) title() string {
+	if l.other != "" {
+		return upper(l.other) + " without saving?"
+	}
+	return "Leave without saving?"
+}
 
 func (l *leaver) keys(*App) []key.Binding {
-	return []key.Binding{shown(keySave, "s", "save first"), keyLeave, shown(keyCancel, "esc", "stay")}
+	return []key.Binding{shown(keySave, "s", "save first"), shown(keyLeave, "y", l.yes()), shown(keyCancel, "esc", "stay")}
+}
+
+func (l *leaver) yes() string {
+	if l.other != "" {
+		return l.other + " without saving"
+	}
+	return "leave without saving"
 }
 
 func (l *leaver) press(a *App, msg tea.KeyMsg) tea.Cmd {
@@ -211,7 +263,10 @@ func (l *leaver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	case key.Matches(msg, keySave):
 		a.over = nil
 		a.save()
-	case key.Matches(msg, keyLeave), msg.Type == tea.KeyCtrlC:
+	case key.Matches(msg, keyLeave):
+		a.over = nil
+		return l.proceed()
+	case msg.Type == tea.KeyCtrlC:
 		a.abandon()
 		return tea.Quit
 	case key.Matches(msg, keyCancel):
@@ -222,16 +277,21 @@ func (l *leaver) press(a *App, msg tea.KeyMsg) tea.Cmd {
 
 // click takes the answer at a line.
 func (l *leaver) click(a *App, x, y, width, height int) tea.Cmd {
-	if i := y - len(l.lost) - 2; i >= 0 && i < 3 {
+	if i := y - len(l.said(width)) - 1; i >= 0 && i < 3 {
 		return l.press(a, keyNamed([]string{"s", "y", "esc"}[i]))
 	}
 	return nil
 }
 
-func (l *leaver) view(a *App, width, height int) []string {
+// said is what would be lost.
+func (l *leaver) said(width int) []string {
 	lines := []string{""}
 	for _, t := range l.lost {
-		lines = append(lines, "  "+cell(t, width-2))
+		lines = append(lines, hang("  ", t, width-2)...)
 	}
-	return append(lines, "", "  s  save first", "  y  leave without saving", "  esc  stay")
+	return lines
+}
+
+func (l *leaver) view(a *App, width, height int) []string {
+	return append(l.said(width), "", "  s  save first", "  y  "+l.yes(), "  esc  stay")
 }

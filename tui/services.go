@@ -68,6 +68,8 @@ type Request struct {
 	AsFound     string // file of the settings in use when the logs were made; "" for none
 	// Columns are corrections made on screen; they go before the machine file's.
 	Columns map[trace.Channel]trace.Column
+	// LeftOut are the stretches of a log to leave out, by its path.
+	LeftOut map[string][]trace.Stretch
 	// InUse are the settings in use when the logs were made, as typed; they go before AsFound's.
 	InUse *law.Loops
 	// Period is the logs' sample period (s) where they hold no time; 0 otherwise.
@@ -119,6 +121,16 @@ func (l *Logs) unlogged() []string {
 		names = append(names, "both pressures")
 	}
 	return names
+}
+
+// spare reports whether a log holds columns that nothing is read from.
+func (l *Logs) spare() bool {
+	for _, r := range l.Readings {
+		if len(r.Unused) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // ability says whether the logs can tell a parameter.

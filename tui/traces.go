@@ -9,6 +9,7 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"eha/strokewise/ident/quality"
+	"eha/strokewise/ident/trace"
 )
 
 // tracesScreen asks: can these recordings be trusted, and what can they tell?
@@ -17,10 +18,18 @@ type tracesScreen struct {
 	log, lane int
 	cursor    float64 // s
 	from, to  float64 // s, the stretch in view; equal for the whole log
-	list      int     // which list is below: findings or what can be told
+	list      int     // which list is below
 	inList    bool    // the arrows move in the list
 	at        int     // entry of the list
 }
+
+// The lists under the lanes.
+const (
+	findingList = iota
+	abilityList
+	questionList
+	lists
+)
 
 func newTraces() *tracesScreen { return &tracesScreen{cursor: math.NaN()} }
 
@@ -57,6 +66,9 @@ func (s *tracesScreen) says(a *App) string {
 		return "A plant file stands in place of logs: there are no traces to judge."
 	}
 	if f, ok := l.stop(); ok {
+		if s.inList {
+			return fmt.Sprintf("STOP: %s to clear before anything is fitted.", plural(l.stops(), "fault"))
+		}
 		if n := l.stops(); n > 1 {
 			return fmt.Sprintf("STOP, %d faults. The first: %s", n, a.units.say(f.Text))
 		}
@@ -86,6 +98,8 @@ func (s *tracesScreen) says(a *App) string {
 func (s *tracesScreen) next(a *App) string {
 	l := a.work.Logs
 	switch {
+	case a.table != nil && (s.reading(a) == nil || a.aside != nil):
+		return "m shows the file's columns, to say which is which; r reads it again, o opens others"
 	case timeless(a.failures[stepLoad]):
 		return "t types the sample period; o opens others"
 	case a.failures[stepLoad] != nil:
@@ -93,28 +107,59 @@ func (s *tracesScreen) next(a *App) string {
 	case l == nil:
 		return "o opens logs of your machine"
 	case a.stopped():
-		f, _ := l.stop()
-		return strings.TrimSuffix(a.units.say(f.Do), ".") + ". m changes how it is read here."
+		return s.clear(a)
 	case a.work.Demo:
 		return "2 shows what was fitted from these; o opens logs of your own machine"
 	}
-	if lacking := l.unlogged(); len(lacking) > 0 {
-		return "log " + strings.Join(lacking, ", ") + " too; m if a column has it"
+	lacking := l.unlogged()
+	asked := 0
+	for _, q := range l.questions() {
+		if q.channel != trace.NoChannel {
+			asked++
+		}
 	}
-	return "2 shows the plant fitted from these; m corrects a wrong channel"
+	switch {
+	case len(lacking) > 0 && asked > 0:
+		return fmt.Sprintf("no column was taken for the %s; m shows the columns, to say which is which (%s, tab)", strings.Join(lacking, ", "), plural(asked, "question"))
+	case len(lacking) > 0 && l.spare():
+		return fmt.Sprintf("no column was taken for the %s; m shows the columns, to say which is which, else log it too", strings.Join(lacking, ", "))
+	case len(lacking) > 0:
+		return "log " + strings.Join(lacking, ", ") + " too"
+	}
+	return "2 shows the plant fitted from these; m corrects a wrong column"
+}
+
+// clear says how what stops the work is cleared.
+func (s *tracesScreen) clear(a *App) string {
+	f, _ := a.work.Logs.stop()
+	do := strings.TrimSuffix(a.units.say(f.Do), ".") + "."
+	if c, ok := a.cureOf(f); ok {
+		return "c: " + c.what + ", here only. " + do
+	}
+	return "m changes how it is read here. " + do
 }
 
 func (s *tracesScreen) keys(a *App) []key.Binding {
 	switch {
+	case s.reading(a) == nil && a.table != nil:
+		return []key.Binding{keyMap, keyReload, keyPeriod}
 	case s.reading(a) == nil && timeless(a.failures[stepLoad]):
 		return []key.Binding{keyPeriod, keyReload}
 	case s.reading(a) == nil:
 		return []key.Binding{keyReload}
-	case a.stopped():
-		return []key.Binding{keyMap, shown(keyTab, "tab", "to the findings"), shown(keyUp, "arrows", "channel, cursor"), keyReload, keyPeriod, keyNextLog, keyDrop, keyLarge}
 	}
-	return []key.Binding{shown(keyUp, "arrows", "channel, cursor"), shown(keyIn, "+ - 0", "zoom, whole log"),
-		shown(keyTab, "tab", "to the lists"), keyMap, keyPeriod, keyNextLog, keyDrop, shown(keyEnter, "enter", "show the finding's stretch"), keyLarge}
+	tab, arrows := shown(keyTab, "tab", "to the lists"), shown(keyUp, "arrows", "channel, cursor")
+	rest := []key.Binding{shown(keyIn, "+ - 0", "zoom, whole log"), keyNextLog, keyUndo, keyLeaveOut, keyPeriod, keyDrop, shown(keyEnter, "enter", "show the finding's stretch, answer the question"), keyLarge}
+	correct := keyCorrect
+	if f, ok := s.finding(a); ok {
+		if _, ok := a.cureOf(f); ok {
+			return append([]key.Binding{correct, keyMap, tab, arrows}, rest...)
+		}
+	}
+	if a.stopped() {
+		return append([]key.Binding{keyMap, tab, arrows, correct}, rest...)
+	}
+	return append([]key.Binding{arrows, tab, keyMap, correct}, rest...)
 }
 
 func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
@@ -149,8 +194,14 @@ func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 		s.zoom(r.Trace, 2)
 	case key.Matches(msg, keyWhole):
 		s.from, s.to = 0, 0
+	case key.Matches(msg, keyEnter) && s.inList && s.list == questionList:
+		return s.reply(a)
 	case key.Matches(msg, keyEnter):
 		s.jump(a)
+	case key.Matches(msg, keyCorrect):
+		return s.correct(a)
+	case key.Matches(msg, keyLeaveOut):
+		return s.leaveOut(a)
 	case key.Matches(msg, keyNextLog):
 		*s = tracesScreen{log: (s.log + 1) % len(a.work.Logs.Readings), cursor: math.NaN()}
 	case key.Matches(msg, keyDrop):
@@ -161,13 +212,13 @@ func (s *tracesScreen) press(a *App, msg tea.KeyMsg) tea.Cmd {
 	return nil
 }
 
-// nextList goes round: lanes, findings, what can be told.
+// nextList goes round: lanes, findings, what can be told, what is asked.
 func (s *tracesScreen) nextList(n int) {
 	at := 0
 	if s.inList {
 		at = 1 + s.list
 	}
-	at = turnRound(at, n, 3)
+	at = turnRound(at, n, 1+lists)
 	s.inList, s.at = at > 0, 0
 	if at > 0 {
 		s.list = at - 1
@@ -180,17 +231,24 @@ func (s *tracesScreen) move(a *App, n int) {
 		s.lane = min(max(s.lane+n, 0), max(len(lanes(s.reading(a)))-1, 0))
 		return
 	}
-	entries := len(a.work.Logs.Report.Findings)
-	if s.list == 1 {
-		entries = len(a.work.Logs.Report.Identifiable)
+	s.at = min(max(s.at+n, 0), max(s.entries(a.work.Logs)-1, 0))
+}
+
+// entries counts what the list below holds.
+func (s *tracesScreen) entries(l *Logs) int {
+	switch s.list {
+	case abilityList:
+		return len(l.Report.Identifiable)
+	case questionList:
+		return len(l.questions())
 	}
-	s.at = min(max(s.at+n, 0), max(entries-1, 0))
+	return len(l.Report.Findings)
 }
 
 // jump shows the stretch of the finding under the arrow, in its log and channel.
 func (s *tracesScreen) jump(a *App) {
 	l := a.work.Logs
-	if !s.inList || s.list != 0 || s.at >= len(l.Report.Findings) {
+	if !s.inList || s.list != findingList || s.at >= len(l.Report.Findings) {
 		return
 	}
 	f := l.Report.Findings[s.at]
@@ -208,6 +266,16 @@ func (s *tracesScreen) jump(a *App) {
 	margin := math.Max((f.To-f.From)/2, 50*r.Trace.Period())
 	s.from, s.to = math.Max(f.From-margin, r.Trace.TimeAt(0)), math.Min(f.To+margin, r.Trace.TimeAt(r.Trace.Len()-1))
 	s.cursor = f.From
+}
+
+// reply opens the columns of the log that a question is about, at one that may answer it.
+func (s *tracesScreen) reply(a *App) tea.Cmd {
+	list := a.work.Logs.questions()
+	if s.at >= len(list) || list[s.at].channel == trace.NoChannel || a.work.Demo {
+		a.notice = "That is answered at the machine and with the next log, not here"
+		return nil
+	}
+	return a.lookAt(lookedMsg{req: a.request, path: a.work.Logs.Paths[list[s.at].log], hand: list[s.at].channel})
 }
 
 // drop reads the logs again without the one in view.

@@ -39,12 +39,10 @@ func (s *tracesScreen) laneRows(a *App, n, height int) laneRows {
 // listRows is the height of the list below: more while the arrows move in it,
 // no more than it fills.
 func (s *tracesScreen) listRows(a *App, height int) int {
-	entries := len(a.work.Logs.Report.Findings) + 2
-	if s.list == 1 {
-		entries = len(a.work.Logs.Report.Identifiable) + 1
-	}
+	entries := s.entries(a.work.Logs) + 2
 	if s.inList {
-		return max(min(height*2/5, entries+6), 7)
+		// What is in hand is read whole, beside the lane that it is about.
+		return max(min(max(height/2, height-9), entries+8), 7)
 	}
 	return max(min(height/4, entries), 4)
 }
@@ -87,7 +85,7 @@ func guessText(l lane) string {
 	case g == nil:
 		return l.channel.Words()
 	case g.Asked:
-		return fmt.Sprintf("%s: not taken, it could be %s. m says which.", l.channel.Words(), strings.Join(append([]string{g.Column}, g.Others...), " or "))
+		return fmt.Sprintf("%s: not taken, it could be %s. m says which", l.channel.Words(), strings.Join(append([]string{g.Column}, g.Others...), " or "))
 	}
 	return fmt.Sprintf("column '%s' in %s, sure %.0f %%: %s", g.Column, g.Unit, 100*g.Sure, g.Why)
 }
@@ -162,8 +160,8 @@ func (s *tracesScreen) lanePlot(a *App, r *trace.Reading, c trace.Channel) chart
 	for _, g := range r.Trace.Gaps() {
 		p.Spans = append(p.Spans, chart.Span{From: r.Trace.TimeAt(g.From), To: r.Trace.TimeAt(g.To)})
 	}
-	if found := a.work.Logs.Report.Findings; s.inList && s.list == 0 && s.at < len(found) {
-		if f := found[s.at]; f.Channel == c && f.Log == r.Trace.Name() {
+	if found := a.work.Logs.Report.Findings; s.inList && s.list == findingList && s.at < len(found) {
+		if f := found[s.at]; f.Channel == c && f.Log == r.Trace.Name() && a.partly(f) {
 			p.Spans = append(p.Spans, chart.Span{From: f.From, To: f.To})
 		}
 	}
@@ -191,11 +189,12 @@ func (s *tracesScreen) largeLane(a *App, r *trace.Reading, l lane, width, height
 	return append(splitLines(p.Render(width, height-1, a.styles.paint)), a.styles.strong.draw(cell(at, width)))
 }
 
-// lists are the findings, or what the logs can tell, under the lanes.
+// lists are the findings, what the logs can tell or what they leave to be asked, under
+// the lanes.
 func (s *tracesScreen) lists(a *App, width, height int) []string {
 	l := a.work.Logs
-	able := l.abilities()
-	names := []string{fmt.Sprintf("Findings (%d)", len(l.Report.Findings)), fmt.Sprintf("What these logs can tell (%d)", len(able))}
+	able, asked := l.abilities(), l.questions()
+	names := [lists]string{fmt.Sprintf("Findings (%d)", len(l.Report.Findings)), fmt.Sprintf("What these logs can tell (%d)", len(able)), fmt.Sprintf("Questions (%d)", len(asked))}
 	head := ""
 	for i, n := range names {
 		if i == s.list {
@@ -205,28 +204,63 @@ func (s *tracesScreen) lists(a *App, width, height int) []string {
 		}
 	}
 	lines := []string{head}
-	if s.list == 0 {
+	switch s.list {
+	case findingList:
 		return append(lines, s.findings(a, width, height-1)...)
+	case questionList:
+		return append(lines, s.asked(a, asked, width, height-1)...)
 	}
 	from := keep(s.at, len(able), height-1)
 	for i := from; i < min(from+height-1, len(able)); i++ {
-		text := "yes"
-		switch {
-		case able[i].Can:
-		case able[i].Move != "":
-			text = "no, log " + words(able[i].Move)
-		default:
-			text = "no"
-		}
-		if able[i].Why != "" {
-			text += ": " + a.units.say(able[i].Why)
-		}
-		lines = append(lines, s.entry(a, i, cell(words(able[i].param.String()), 24)+text, width))
+		lines = append(lines, s.entry(a, i, cell(words(able[i].param.String()), 24)+a.abilityText(able[i]), width))
 	}
 	return lines
 }
 
-// findings lists what was found, the one under the arrow with what to do about it.
+// abilityText says whether a parameter can be told, and if not which move would do it.
+func (a *App) abilityText(able ability) string {
+	text := "yes"
+	switch {
+	case able.Can:
+	case able.Move != "":
+		text = "no, log " + words(able.Move)
+	default:
+		text = "no"
+	}
+	if able.Why != "" {
+		text += ": " + a.units.say(able.Why)
+	}
+	return text
+}
+
+// asked lists the questions, the one under the arrow whole.
+func (s *tracesScreen) asked(a *App, list []asking, width, height int) []string {
+	if len(list) == 0 {
+		return []string{"  Nothing is left to be asked."}
+	}
+	var lines []string
+	chosen := 0
+	for i, q := range list {
+		if i != s.at || !s.inList {
+			lines = append(lines, s.entry(a, i, a.units.say(q.text), width))
+			continue
+		}
+		chosen = len(lines)
+		for k, l := range hang("> ", a.units.say(q.text), width) {
+			if k == 0 {
+				l = a.styles.here.draw(cell(l, width))
+			}
+			lines = append(lines, l)
+		}
+		if q.channel != trace.NoChannel {
+			lines = append(lines, cell("  enter: say which in the table of columns", width))
+		}
+	}
+	return window(lines, keep(chosen, len(lines), height), height)
+}
+
+// findings lists what was found; the one under the arrow whole: what, where, what it
+// spoils, what to do and which key does it.
 func (s *tracesScreen) findings(a *App, width, height int) []string {
 	found := a.work.Logs.Report.Findings
 	if len(found) == 0 {
@@ -238,17 +272,89 @@ func (s *tracesScreen) findings(a *App, width, height int) []string {
 		if i == s.at {
 			chosen = len(lines)
 		}
-		line := cell(severityWords[f.Severity], 5) + cell(words(f.ID), 18) + a.units.say(f.Text)
-		lines = append(lines, s.entry(a, i, line, width))
+		line := cell(severityWords[f.Severity], 5) + cell(words(f.ID), 18)
 		switch {
 		case i == s.at && s.inList:
-			lines = append(lines, hang("       ", a.units.say(f.Text), width)...)
-			lines = append(lines, hang("       do: ", a.units.say(f.Do), width)...)
+			lines = append(lines, s.entry(a, i, line+s.placeText(a, f), width))
+			lines = append(lines, s.whole(a, f, width)...)
 		case i == s.at && f.Do != "":
-			lines = append(lines, cell("       do: "+a.units.say(f.Do), width))
+			lines = append(lines, s.entry(a, i, line+a.units.say(f.Text), width), cell("       do: "+a.units.say(f.Do), width))
+		default:
+			lines = append(lines, s.entry(a, i, line+a.units.say(f.Text), width))
 		}
 	}
-	return window(lines, keep(chosen, len(lines), height), height)
+	return window(lines, min(chosen, max(len(lines)-height, 0)), height)
+}
+
+// whole is all that is known of a finding.
+func (s *tracesScreen) whole(a *App, f quality.Finding, width int) []string {
+	part := func(name, text string) []string {
+		if text == "" {
+			return nil
+		}
+		return hang("       "+name, a.units.say(text), width)
+	}
+	lines := part("", f.Text)
+	if c, ok := a.cureOf(f); ok {
+		lines = append(lines, part("c: ", c.what+", here only.")...)
+	}
+	name := "spoils: "
+	if f.Severity == quality.Note {
+		name = "bears on: "
+	}
+	lines = append(lines, part(name, spoilsText(f))...)
+	return append(lines, part("do: ", f.Do)...)
+}
+
+// placeText says which part of which log a finding concerns.
+func (s *tracesScreen) placeText(a *App, f quality.Finding) string {
+	switch {
+	case f.Log == "":
+		return "in all logs"
+	case !a.partly(f):
+		return "all of " + f.Log
+	}
+	if f.To <= f.From {
+		return fmt.Sprintf("%s at %.3f s; enter shows it", f.Log, f.From)
+	}
+	text := fmt.Sprintf("%s, %.3f to %.3f s; enter shows it", f.Log, f.From, f.To)
+	if !a.work.Demo {
+		text += ", e leaves it out"
+	}
+	return text
+}
+
+// partly reports whether a finding concerns a part of its log, which can be shown.
+func (a *App) partly(f quality.Finding) bool {
+	for _, r := range a.work.Logs.Readings {
+		if r.Trace.Name() == f.Log {
+			return f.To-f.From < wholeLog*(r.Trace.TimeAt(r.Trace.Len()-1)-r.Trace.TimeAt(0))
+		}
+	}
+	return false
+}
+
+// wholeLog is the share of a log from which on a stretch counts as all of it.
+const wholeLog = 0.9
+
+// spoilsText says what suffers and how badly.
+func spoilsText(f quality.Finding) string {
+	var names []string
+	for _, p := range f.Affects {
+		names = append(names, words(p.String()))
+	}
+	if n := len(names) - 4; n > 1 {
+		names = append(names[:4:4], fmt.Sprintf("and %d more", n))
+	}
+	switch {
+	case f.Severity == quality.Stop && len(names) == 0:
+		return "everything: nothing is fitted until it is cleared"
+	case f.Severity == quality.Stop:
+		return strings.Join(names, ", ") + "; nothing is fitted until it is cleared"
+	case f.Severity == quality.Harm && len(names) > 0:
+		return strings.Join(names, ", ") + ": wrong or in doubt"
+	}
+	return strings.Join(names, ", ")
 }
 
 var severityWords = [...]string{"note", "harm", "STOP"}
@@ -268,7 +374,11 @@ func (s *tracesScreen) empty(a *App, width int) []string {
 			lines = append(lines, "  "+l)
 		}
 	}
-	if err := a.failures[stepLoad]; err != nil {
+	if err := a.failures[stepLoad]; err != nil && a.table != nil {
+		say(problemOf(err))
+		say("Do: m shows the file as a table, to say which column is which.")
+		return lines
+	} else if err != nil {
 		for _, l := range advise(err) {
 			say(l)
 		}

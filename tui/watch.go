@@ -55,6 +55,10 @@ func (a *App) offer(f File, changed bool) {
 			return
 		}
 	}
+	if changed && a.request.MachineFile != "" && filepath.Clean(a.request.MachineFile) == filepath.Clean(f.Path) {
+		a.notice = fmt.Sprintf("%s has changed: r reads the logs again with it", f.Name)
+		return
+	}
 	a.fresh = append(a.fresh, f)
 	a.notice = fmt.Sprintf("New in the folder: %s. o opens it", f.Name)
 	if changed {
@@ -78,6 +82,9 @@ func (a *App) benchName(width int) string {
 	name := ""
 	switch {
 	case a.mappingOthers():
+		if a.work.Demo {
+			return "bench: DEMO MACHINE"
+		}
 		return "not on the bench yet"
 	case a.work.Plant != nil && a.work.Plant.Machine.Name != "":
 		name = a.work.Plant.Machine.Name

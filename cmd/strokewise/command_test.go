@@ -58,6 +58,12 @@ func TestBadInputGetsOneLine(t *testing.T) {
 		{"contact nowhere", []string{"tune", "--contact-softest", "5 kN/mm", "--contact-stiffest", "10 kN/mm", "--contact-position", "0 mm", good}, exitUsage, "--contact-position"},
 		{"contact sideways", []string{"tune", "--contact-presses", "left", good}, exitUsage, "extend or retract"},
 		{"bad channel", []string{"fit", "--channel", "rod=x", good}, exitUsage, "--channel"},
+		{"columns without meaning", []string{"check", write(t, "bare.csv", "time_s,ch1\n0,5\n0.1,7\n0.2,6\n")}, exitFile, "--channel 'rod_position=ch1[mm]'"},
+		{"time without a name", []string{"check", write(t, "bare.csv", "ch1,ch2\n0,5\n0.1,7\n0.2,6\n")}, exitFile, "--channel 'time=ch1[s]'"},
+		{"left out of no log", []string{"check", "--leave-out", "other.csv=1s..2s", good}, exitUsage, "not among the logs"},
+		{"left out backwards", []string{"check", "--leave-out", good + "=2s..1s", good}, exitUsage, "12s..14s"},
+		{"left out without units", []string{"check", "--leave-out", good + "=1..2", good}, exitUsage, "12s..14s"},
+		{"all left out", []string{"check", "--leave-out", good + "=0s..1s", good}, exitFile, "tenth of the log"},
 		{"nothing moves", []string{"fit", good}, exitUnsupported, "slow_strokes"},
 		{"report without a place", []string{"report", good}, exitUsage, "-o FILE"},
 	} {

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -17,6 +18,7 @@ type common struct {
 	machine  string
 	period   string
 	channels []string
+	leaveOut []string
 	json     bool
 	units    string
 	output   string
@@ -61,6 +63,7 @@ func (c *common) addFlags(cmd *cobra.Command) {
 	f.StringVar(&c.period, "log-period", "", "sample `period` of logs without time, such as 2ms (not the controller's)")
 	f.StringVar(&c.period, "period", "", "same as --log-period")
 	f.StringArrayVar(&c.channels, "channel", nil, "column of a channel, as `rod_position=COLUMN[unit]`; repeatable")
+	f.StringArrayVar(&c.leaveOut, "leave-out", nil, "stretch of a log to leave out, as `LOG=12s..14s`; repeatable")
 	f.StringVar(&c.units, "units", "metric", "units shown: `metric` or inch (JSON keeps its own)")
 	f.StringVar(&c.asFound, "as-found", "", "settings `file` in use when the logs were made")
 }
@@ -90,7 +93,36 @@ func (c *common) source(logs []string, s streams) (job.Source, error) {
 		}
 		src.Columns[channel] = column
 	}
+	for _, text := range c.leaveOut {
+		log, part, err := leftOut(text, logs)
+		if err != nil {
+			return src, usageError{err}
+		}
+		if src.LeftOut == nil {
+			src.LeftOut = map[string][]trace.Stretch{}
+		}
+		src.LeftOut[log] = append(src.LeftOut[log], part)
+	}
 	return src, nil
+}
+
+// leftOut reads a stretch of one of the logs, such as "survey.csv=12s..14s".
+func leftOut(text string, logs []string) (log string, part trace.Stretch, err error) {
+	at := strings.LastIndexByte(text, '=')
+	from, to, parted := strings.Cut(text[at+1:], "..")
+	if at >= 0 {
+		log = text[:at]
+	}
+	if part.From, err = quantity.Parse(from, quantity.Time); err == nil && parted {
+		part.To, err = quantity.Parse(to, quantity.Time)
+	}
+	switch {
+	case err != nil || at < 0 || !parted || !(part.To > part.From):
+		return log, part, fmt.Errorf("--leave-out %q: expected a log and two times with their units, such as survey.csv=12s..14s", text)
+	case !slices.Contains(logs, log):
+		return log, part, fmt.Errorf("--leave-out %q: %s is not among the logs named; name it as there", text, trace.Printable(log))
+	}
+	return log, part, nil
 }
 
 // system returns the units of display.

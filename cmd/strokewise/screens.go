@@ -57,7 +57,7 @@ func openScreens(ctx context.Context, c *common, logs []string, s streams) error
 		return err
 	}
 	start := tui.Start{Units: system, Folder: ".", Request: tui.Request{
-		Paths: logs, MachineFile: src.Machine, AsFound: src.AsFound, Columns: src.Columns, Period: src.Period}}
+		Paths: logs, MachineFile: src.Machine, AsFound: src.AsFound, Columns: src.Columns, LeftOut: src.LeftOut, Period: src.Period}}
 	start.Work.Options = tuning.DefaultOptions()
 	if len(logs) == 0 {
 		if start.Work.Plant, err = job.DemoPlant(); err != nil {

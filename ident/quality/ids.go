@@ -38,6 +38,7 @@ const (
 	Joined           = "joined"
 	UnreadableCells  = "unreadable_cells"
 	Ripple           = "pump_ripple"
+	LeftOut          = "left_out"
 )
 
 // Groups of parameters that suffer together.

@@ -85,13 +85,14 @@ func (v *view) nameplate() []Finding {
 func (v *view) wrongTravel(seen, want float64, may []float64, tolerance float64) Finding {
 	what := fmt.Sprintf("the rod travels %.4g mm per motor turn, the nameplate's displacement, bore and rod give %.4g", seen*2*math.Pi*1e3, want*2*math.Pi*1e3)
 	for _, w := range may {
-		if text, ok := explain(seen/w, turnMistakes, tolerance); ok {
+		if m, ok := explain(seen/w, turnMistakes, tolerance); ok {
+			// More travel per turn than there can be is turns that were counted too few.
 			return v.finding(UnitDoubtful, Stop, trace.MotorPosition, strokeParams,
-				fmt.Sprintf("%s: %s.", what, text),
-				"State unit and counts_per_rev of motor_position in the machine file; a gear or a belt between encoder and pump counts too.")
+				fmt.Sprintf("%s: %s.", what, m.text),
+				"State unit and counts_per_rev of motor_position in the machine file; a gear or a belt between encoder and pump counts too.").rescaled(w/seen, m)
 		}
-		if text, ok := explain(seen/w, lengthMistakes, tolerance); ok {
-			return v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams, fmt.Sprintf("%s: %s.", what, text), "State the unit of rod_position in the machine file.")
+		if m, ok := explain(seen/w, lengthMistakes, tolerance); ok {
+			return v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams, fmt.Sprintf("%s: %s.", what, m.text), "State the unit of rod_position in the machine file.").rescaled(seen/w, m)
 		}
 	}
 	severity := Harm

@@ -29,7 +29,11 @@ func (v *view) belowVacuum() []Finding {
 		if low < -5e5 {
 			id, do = WrongSign, fmt.Sprintf("State sign = -1 for %s, or the sensor's range as from and to.", c)
 		}
-		found = append(found, v.finding(id, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, below vacuum.", c.Words(), inUnit(c, low)), do))
+		f := v.finding(id, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, below vacuum.", c.Words(), inUnit(c, low)), do)
+		if id == WrongSign {
+			f = f.turned()
+		}
+		found = append(found, f)
 		v.drop(c)
 	}
 	return found

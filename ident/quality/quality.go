@@ -34,6 +34,7 @@ type Finding struct {
 	Affects  []plant.Param
 	Text     string // what was found, with figures
 	Do       string // what to do about it
+	Cure     Cure   // a change of how the logs are read that would clear it; Kind NoCure where none is known
 }
 
 // Channel is what is known of one channel of one log.
@@ -72,8 +73,9 @@ type Report struct {
 	Findings     []Finding // most severe first; wiring before all else
 	Identifiable map[plant.Param]Identifiable
 	Missing      []string // ids of the moves that would complete the set, in the order to run them
-	// Questions are what no log can tell and the answers depend on.
-	Questions []string
+	// Questions are what no log can tell and the answers depend on; Columns ask which
+	// column holds a channel, in the words of a command line.
+	Questions, Columns []string
 }
 
 // Stopped reports whether there is a finding that forbids a proposal.
@@ -99,7 +101,7 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 		go func() {
 			defer func() { faults <- recover() }()
 			views[i] = newView(r, m)
-			found[i] = views[i].findings()
+			found[i] = append(views[i].outside(views[i].findings()), views[i].leftOut()...)
 		}()
 	}
 	for range readings { // a panic becomes the caller's, who can recover from it
@@ -114,7 +116,7 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 	}
 	report.Findings = append(report.Findings, acrossLogs(views)...)
 	report.Identifiable, report.Missing = identifiable(views, m)
-	report.Questions = questions(views)
+	report.Questions, report.Columns = questions(views), columnQuestions(views)
 	if q := unseenZero(views); q != "" && !report.Stopped() {
 		report.Questions = append(report.Questions, q)
 	}

@@ -9,13 +9,12 @@ import (
 
 // questions asks what only the person at the machine knows.
 func questions(views []*view) []string {
-	list := columnQuestions(views)
 	for _, v := range views {
 		if v.has(trace.SpeedCommand) {
-			return append(list, "Was the speed command logged before or after the drive's ramp, limit and filter? If before, the drive's bandwidth, damping and dead time hold those too; log the one that the speed loop receives.")
+			return []string{"Was the speed command logged before or after the drive's ramp, limit and filter? If before, the drive's bandwidth, damping and dead time hold those too; log the one that the speed loop receives."}
 		}
 	}
-	return list
+	return nil
 }
 
 // columnQuestions asks which column holds a channel that was not taken because of

@@ -23,7 +23,7 @@ func TestDoubtfulColumnsAreAskedByName(t *testing.T) {
 		}
 		return r
 	}
-	asked := Check([]*trace.Reading{doubt(), doubt()}, nil).Questions
+	asked := Check([]*trace.Reading{doubt(), doubt()}, nil).Columns
 	if len(asked) != 2 {
 		t.Fatalf("asked %q, want the rod position and the cap-side pressure", asked)
 	}

@@ -25,17 +25,17 @@ type mistake struct {
 
 // explain finds the mistake whose factor, or one over it, is within the tolerance of
 // the ratio. A factor under five may also be an error of the nameplate, and must fit to 4 %.
-func explain(ratio float64, mistakes []mistake, tolerance float64) (string, bool) {
+func explain(ratio float64, mistakes []mistake, tolerance float64) (mistake, bool) {
 	for _, m := range mistakes {
 		tolerance := tolerance
 		if m.factor < 5 {
 			tolerance = math.Min(tolerance, 0.04)
 		}
 		if math.Abs(math.Abs(math.Log(ratio))-math.Log(m.factor)) < tolerance {
-			return m.text, true
+			return m, true
 		}
 	}
-	return "", false
+	return mistake{}, false
 }
 
 // speedScaleLimit is the share by which a logged speed may differ from encoder
@@ -101,10 +101,10 @@ func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
 	if math.Abs(r-1) < math.Max(speedScaleLimit, spread) {
 		return nil
 	}
-	if text, ok := explain(r, speedMistakes, 0.04); ok {
+	if m, ok := explain(r, speedMistakes, 0.04); ok {
 		return []Finding{v.finding(UnitDoubtful, Stop, c, driveParams,
-			fmt.Sprintf("%s is %.4g times what the encoder's turns give: %s.", c.Words(), r, text),
-			"State the unit of the column in the machine file.")}
+			fmt.Sprintf("%s is %.4g times what the encoder's turns give: %s.", c.Words(), r, m.text),
+			"State the unit of the column in the machine file.").rescaled(r, m)}
 	}
 	severity := Harm
 	if r > 2 || r < 0.5 {
@@ -158,7 +158,7 @@ func (v *view) swappedColumns() []Finding {
 		asSwapped := math.Min(math.Abs(correlation(r, n, v.good)), math.Abs(correlation(centred(u), c, nil)))
 		if asSwapped > 0.7 && asSwapped > asNamed+0.3 {
 			found = append(found, v.finding(SwappedColumns, Stop, trace.SpeedCommand, join(driveParams, []plant.Param{plant.OuterDelay}),
-				"speed command and position command bear each other's names: the one called speed command follows the rod position.", "Exchange the two columns in the machine file."))
+				"speed command and position command bear each other's names: the one called speed command follows the rod position.", "Exchange the two columns in the machine file.").exchanged(trace.PositionCommand))
 		}
 	}
 	if f, ok := v.swappedPositions(); ok {
@@ -190,7 +190,7 @@ func (v *view) swappedPositions() (Finding, bool) {
 	}
 	return v.finding(SwappedColumns, Stop, trace.RodPosition, join(strokeParams, forceParams),
 		fmt.Sprintf("motor and rod position bear each other's names, as it seems: the rod would travel %.3g mm a turn, the nameplate gives %.3g to %.3g, and the noise is on the motor position.", seen, low, high),
-		"Exchange the two columns in the machine file."), true
+		"Exchange the two columns in the machine file.").exchanged(trace.MotorPosition), true
 }
 
 // swappedSpeeds compares the reported speed with the encoder: a command comes
@@ -208,7 +208,7 @@ func (v *view) swappedSpeeds() (Finding, bool) {
 	// Positive: the encoder comes later than the channel.
 	if ok && ok2 && yLag.value-yLag.width > 2e-3 && uLag.value < 1e-3 {
 		return v.finding(SwappedColumns, Stop, trace.SpeedCommand, driveParams,
-			fmt.Sprintf("speed command and motor speed bear each other's names: the one called motor speed is %s ahead of the encoder.", inTime(yLag.value)), "Exchange the two columns in the machine file."), true
+			fmt.Sprintf("speed command and motor speed bear each other's names: the one called motor speed is %s ahead of the encoder.", inTime(yLag.value)), "Exchange the two columns in the machine file.").exchanged(trace.MotorSpeed), true
 	}
 	return Finding{}, false
 }

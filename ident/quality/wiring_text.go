@@ -30,12 +30,12 @@ func (v *view) wiringFindings() []Finding {
 		f := v.finding(WrongSign, Stop, c.channel, join(strokeParams, forceParams, driveParams),
 			fmt.Sprintf("%s has the wrong sign: %s%s.", c.channel.Words(), w.evidence(c.fault), doubt),
 			fmt.Sprintf("Check the %s on the machine: jog slowly and watch that it rises while the rod moves out. Reverse it in the controller, or state sign = -1 for %s in the machine file.", c.channel.Words(), c.channel))
-		found = append(found, f)
+		found = append(found, f.turned())
 	}
 	if w.has(swapped) {
 		found = append(found, v.finding(SwappedPressures, Stop, trace.CapPressure, join(strokeParams, forceParams, oilParams, waveParams),
 			fmt.Sprintf("cap-side and rod-side pressure are swapped: %s%s.", w.evidence(swapped), doubt),
-			"Check which sensor is at which port; exchange the two columns in the machine file or the plugs on the machine."))
+			"Check which sensor is at which port; exchange the two columns in the machine file or the plugs on the machine.").exchanged(trace.RodPressure))
 	}
 	if w.has(current) {
 		c := trace.MotorCurrent
@@ -43,7 +43,7 @@ func (v *view) wiringFindings() []Finding {
 			c = trace.MotorTorque
 		}
 		found = append(found, v.finding(WrongSign, Harm, c, driveParams[:1],
-			fmt.Sprintf("%s has the wrong sign: %s.", c.Words(), w.evidence(current)), fmt.Sprintf("State sign = -1 for %s in the machine file.", c)))
+			fmt.Sprintf("%s has the wrong sign: %s.", c.Words(), w.evidence(current)), fmt.Sprintf("State sign = -1 for %s in the machine file.", c)).turned())
 	}
 	return append(found, v.followerSigns()...)
 }
@@ -92,7 +92,7 @@ func (v *view) followerSigns() []Finding {
 	check := func(c trace.Channel, r float64, s Severity, text string) {
 		if r < -0.5 {
 			found = append(found, v.finding(WrongSign, s, c, nil, fmt.Sprintf("%s has the wrong sign: %s.", c.Words(), text),
-				fmt.Sprintf("State sign = -1 for %s in the machine file.", c)))
+				fmt.Sprintf("State sign = -1 for %s in the machine file.", c)).turned())
 		}
 	}
 	if v.has(trace.MotorSpeed, trace.MotorPosition) {

@@ -13,6 +13,7 @@ func matchHeader(headings []heading, want string) int {
 	want = strings.TrimSpace(want)
 	for _, equal := range []func(h heading) bool{
 		func(h heading) bool { return h.full == want || h.name == want },
+		func(h heading) bool { return Printable(h.full) == want || Printable(h.name) == want },
 		func(h heading) bool { return strings.EqualFold(h.full, want) || strings.EqualFold(h.name, want) },
 		func(h heading) bool {
 			return normalName(h.full) == normalName(want) || normalName(h.name) == normalName(want)

@@ -87,7 +87,7 @@ func settle(list []Guess, t *table, col Column, used []bool) (Guess, bool) {
 			g.Why += fmt.Sprintf("; %q holds the same", rival.Column)
 			continue
 		}
-		g.Others = append(g.Others, rival.Column)
+		g.Others, g.Rivals = append(g.Others, rival.Column), append(g.Rivals, rival.Why)
 	}
 	if col.Unit == "" {
 		col.Unit = g.Unit

@@ -1,5 +1,10 @@
 package trace
 
+import (
+	"fmt"
+	"math"
+)
+
 // Reading is a log as it was read: the Trace, how each column was understood,
 // and the facts about the raw rows that a judgement of the log needs. All texts
 // taken from the file are free of control characters.
@@ -28,10 +33,40 @@ type Reading struct {
 	// ZeroShift (m) is what was added to the rod position and its command, so that
 	// fully retracted reads zero as the end stops show; 0 where nothing was.
 	ZeroShift float64
+	// LeftOut are stretches that LeaveOut took out of the trace.
+	LeftOut []Stretch
 	// Joint says how two recordings were set on one clock; nil for one recording.
 	Joint *Joint
 	// Resolution is the smallest step of each channel (SI); absent where no step was found.
 	Resolution map[Channel]float64
+}
+
+// Stretch is a part of a log (s, on the trace's clock).
+type Stretch struct{ From, To float64 }
+
+// LeaveOut makes a gap of the samples from one time to another (s, on the trace's
+// clock), so that nothing is found from them. It returns an error if less than a tenth of the log
+// would be left.
+func (r *Reading) LeaveOut(s Stretch) error {
+	t := r.Trace
+	at := func(time float64) int {
+		return int(math.Round(math.Min(math.Max((time-t.TimeAt(0))/t.Period(), -1), float64(t.Len()))))
+	}
+	span := Span{max(at(s.From), 0), min(at(s.To)+1, t.Len())}
+	if span.Len() <= 0 {
+		return nil // it lies outside the log
+	}
+	with := t.WithGaps([]Span{span})
+	left := t.Len()
+	for _, g := range with.Gaps() {
+		left -= g.Len()
+	}
+	if left*10 < t.Len() {
+		return fmt.Errorf("trace: %s: without %.3f to %.3f s less than a tenth of the log is left", t.Name(), s.From, s.To)
+	}
+	r.Trace = with
+	r.LeftOut = append(r.LeftOut, s)
+	return nil
 }
 
 // Layout is the form of the file.
@@ -87,6 +122,7 @@ type Guess struct {
 	// could be meant as well; a stated channel settles it.
 	Asked  bool
 	Others []string // columns that could hold the channel as well
+	Rivals []string // what speaks for each of Others
 }
 
 // Cell is one cell of the file.

@@ -45,7 +45,7 @@ func findTime(headings []heading, t *table, opt ReadOptions) (timeColumn, error)
 		fault := &ReadError{Problem: "holds no time and no sample period was stated", Advice: "state it, such as --log-period 1ms", Timeless: true}
 		if j := steadiest(headings, t); j >= 0 {
 			name := Printable(headings[j].name)
-			fault.Problem = fmt.Sprintf("no column is named as time and no sample period was stated; %q advances in even steps", name)
+			fault.Problem = fmt.Sprintf("holds no time by name and no sample period was stated; %q advances in even steps", name)
 			fault.Advice = fmt.Sprintf("state either, such as --channel 'time=%s[s]' or --log-period 1ms, or open the log in the terminal program and press m", name)
 		}
 		return none, fault
@@ -117,11 +117,11 @@ func advances(x []float64) bool {
 	return forward > 0 && back*20 <= forward
 }
 
-// steadiest returns the first column that advances in even steps, as only time does,
-// or -1.
+// steadiest returns the first column without a meaning of its own that advances in
+// even steps, as only time does, or -1.
 func steadiest(headings []heading, t *table) int {
 	for j := range headings {
-		if t.layout.kinds[j] != numberColumn {
+		if t.layout.kinds[j] != numberColumn || len(headings[j].candidates()) > 0 {
 			continue
 		}
 		x := t.cols[j][:t.rows]

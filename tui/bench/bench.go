@@ -60,7 +60,7 @@ func load(ctx context.Context, req tui.Request, progress tui.Progress) (*tui.Log
 
 // source is what a request reads.
 func source(req tui.Request) job.Source {
-	return job.Source{Machine: req.MachineFile, Logs: req.Paths, AsFound: req.AsFound, Period: req.Period, Columns: req.Columns, Stdin: os.Stdin}
+	return job.Source{Machine: req.MachineFile, Logs: req.Paths, AsFound: req.AsFound, Period: req.Period, Columns: req.Columns, LeftOut: req.LeftOut, Stdin: os.Stdin}
 }
 
 // look reads one log of a request as a table.

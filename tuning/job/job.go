@@ -30,6 +30,8 @@ type Source struct {
 	Period  float64  // s, sample period of logs without time; 0 where not stated
 	// Columns overrides the machine file's mapping, channel by channel.
 	Columns map[trace.Channel]trace.Column
+	// LeftOut are the stretches of a log to leave out, by its path.
+	LeftOut map[string][]trace.Stretch
 	Stdin   io.Reader
 }
 
@@ -92,6 +94,11 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		reading, err := logs.log(ctx, path, share)
 		if err != nil {
 			return nil, err
+		}
+		for _, s := range source.LeftOut[path] {
+			if err := reading.LeaveOut(s); err != nil {
+				return nil, &FileError{path, err}
+			}
 		}
 		j.Readings = append(j.Readings, reading)
 		j.Demo = j.Demo || samples.IsLog(reading.SHA256)

@@ -62,7 +62,7 @@ type identifiable struct {
 // EncodeCheck returns the judgement document.
 func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, error) {
 	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
-		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append([]string{}, r.Questions...)}
+		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append(append([]string{}, r.Columns...), r.Questions...)}
 	for _, c := range r.Channels {
 		e := channelEntry{Log: c.Log, Name: c.Channel.String(), Column: c.Column, Unit: c.Unit, Sure: number(c.Sure), Why: c.Why, Untold: c.LagUntold,
 			Order: c.Order, OrderSize: number(1e-5 * c.OrderSize)}
@@ -107,9 +107,9 @@ func (p *page) judgement(r *quality.Report) {
 	p.findings("Harms some of the answers", "!", r, quality.Harm)
 	p.findings("Worth knowing", "-", r, quality.Note)
 	p.tells(r)
-	if len(r.Questions) > 0 {
+	if list := append(r.Columns[:len(r.Columns):len(r.Columns)], r.Questions...); len(list) > 0 {
 		p.heading("To answer at the machine")
-		p.list("?", r.Questions)
+		p.list("?", list)
 	}
 }
 

@@ -1,0 +1,77 @@
+package quality
+
+import (
+	"math"
+
+	"eha/strokewise/ident/trace"
+)
+
+// Cure is a change of how the logs are read that would clear a finding. Whether it is
+// the right one the machine decides: what is wrong in the controller stays wrong there.
+type Cure struct {
+	Kind    CureKind
+	Channel trace.Channel
+	With    trace.Channel // whose column it is exchanged with
+	Factor  float64       // the channel reads so many times what it should
+}
+
+// CureKind says what to change.
+type CureKind int
+
+// The kinds of cure.
+const (
+	NoCure   CureKind = iota
+	TurnSign          // the channel's sign
+	Exchange          // the columns of two channels
+	Rescale           // the channel's unit, or its counts per turn
+)
+
+// turned adds the turn of its channel's sign as the cure.
+func (f Finding) turned() Finding {
+	f.Cure = Cure{Kind: TurnSign, Channel: f.Channel}
+	return f
+}
+
+// exchanged adds the exchange of its channel's column with another's as the cure.
+func (f Finding) exchanged(with trace.Channel) Finding {
+	f.Cure = Cure{Kind: Exchange, Channel: f.Channel, With: with}
+	return f
+}
+
+// rescaled adds the unit that explains the ratio as the cure.
+func (f Finding) rescaled(ratio float64, m mistake) Finding {
+	factor := m.factor
+	if ratio < 1 {
+		factor = 1 / factor
+	}
+	f.Cure = Cure{Kind: Rescale, Channel: f.Channel, Factor: factor}
+	return f
+}
+
+// leftOut notes the stretches that are left out at the user's request.
+func (v *view) leftOut() []Finding {
+	var found []Finding
+	for _, s := range v.r.LeftOut {
+		f := v.finding(LeftOut, Note, trace.NoChannel, nil, "left out of everything, as asked for.", "")
+		f.From, f.To = s.From, s.To
+		found = append(found, f)
+	}
+	return found
+}
+
+// outside drops the findings that lie within a stretch that is left out, by half a
+// sample at the ends.
+func (v *view) outside(found []Finding) []Finding {
+	grace := v.t.Period()/2 + 1e-9*math.Abs(v.t.TimeAt(v.t.Len()-1))
+	var kept []Finding
+	for _, f := range found {
+		within := false
+		for _, s := range v.r.LeftOut {
+			within = within || f.From >= s.From-grace && f.To <= s.To+grace
+		}
+		if !within {
+			kept = append(kept, f)
+		}
+	}
+	return kept
+}

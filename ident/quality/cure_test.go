@@ -1,0 +1,76 @@
+package quality
+
+import (
+	"math"
+	"testing"
+
+	"eha/strokewise/ident/trace"
+	"eha/strokewise/samples/twin"
+)
+
+// A planted fault of wiring or units comes with the change that takes it away, and
+// with that change made the log is clean of it.
+func TestCures(t *testing.T) {
+	sim := twin.Random(twin.Resisting, 100)
+	sim.LogPeriod = 4e-3
+	m := machineOf(t, sim)
+	l := twin.Survey(sim)
+	want := map[string]Cure{
+		"rod position reversed":          {Kind: TurnSign, Channel: trace.RodPosition},
+		"encoder reversed":               {Kind: TurnSign, Channel: trace.MotorPosition},
+		"command reversed":               {Kind: TurnSign, Channel: trace.SpeedCommand},
+		"current reversed":               {Kind: TurnSign, Channel: trace.MotorCurrent},
+		"pressures swapped":              {Kind: Exchange, Channel: trace.CapPressure, With: trace.RodPressure},
+		"command in rev/s called rpm":    {Kind: Rescale, Channel: trace.SpeedCommand, Factor: 1.0 / 60},
+		"rod position in inch called mm": {Kind: Rescale, Channel: trace.RodPosition, Factor: 1 / 25.4},
+		"encoder counts four times":      {Kind: Rescale, Channel: trace.MotorPosition, Factor: 4},
+	}
+	for i := range planted {
+		f := &planted[i]
+		cure, known := want[f.name]
+		if !known {
+			continue
+		}
+		_, report := tryFault(t, l, f, m, nil)
+		found := false
+		for _, g := range report.Findings {
+			c := g.Cure
+			found = found || c.Kind == cure.Kind && c.Channel == cure.Channel && c.With == cure.With && math.Abs(c.Factor-cure.Factor) <= 1e-9*math.Abs(cure.Factor)
+		}
+		if !found {
+			t.Errorf("%s: no cure %+v", f.name, cure)
+			show(t, report)
+		}
+	}
+}
+
+// What is left out is noted, its own findings are gone, and nothing else is.
+func TestLeftOutIsNotedAndNotJudged(t *testing.T) {
+	sim := twin.Random(twin.Resisting, 100)
+	sim.LogPeriod = 4e-3
+	m := machineOf(t, sim)
+	var stuck *fault
+	for i := range planted {
+		if planted[i].name == "rod position stuck for a while" {
+			stuck = &planted[i]
+		}
+	}
+	r := read(t, twin.Survey(sim), stuck)
+	count := func(id string) (n int) {
+		for _, f := range Check([]*trace.Reading{r}, m).Findings {
+			if f.ID == id {
+				n++
+			}
+		}
+		return n
+	}
+	if count(Flat) == 0 || count(LeftOut) != 0 {
+		t.Fatalf("before: %d flat, %d left out", count(Flat), count(LeftOut))
+	}
+	if err := r.LeaveOut(trace.Stretch{From: 14.9, To: 17.1}); err != nil {
+		t.Fatal(err)
+	}
+	if count(Flat) != 0 || count(LeftOut) != 1 {
+		t.Errorf("after: %d flat, %d left out", count(Flat), count(LeftOut))
+	}
+}
