@@ -26,9 +26,12 @@ func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) co
 	if t.channel == MotorPosition {
 		d.wrap = t.column.unwrap(x, g.at)
 	}
-	convert(x, t.channel, t.column)
-	x = g.regrid(x, atStamps)
-	if !allNumbers(x) {
+	complete := convert(x, t.channel, t.column)
+	if g.at != nil {
+		x = g.regrid(x, atStamps)
+		complete = allNumbers(x)
+	}
+	if !complete {
 		if every, longest := sparse(x, t.channel); every > 0 {
 			g.conditionSparse(&d, x, t.channel, missing, every, longest)
 			return d
@@ -55,21 +58,14 @@ func (g *grid) clean(d *conditioned, x []float64, c Channel, every float64, time
 	}
 }
 
-// allNumbers reports whether every sample is a finite number: v-v is zero for
-// those alone, and four sums go on side by side where one would wait for itself.
+// allNumbers reports whether every sample is a finite number: v-v is zero, which has
+// no bit set, for those alone.
 func allNumbers(x []float64) bool {
-	var a, b, c, d float64
-	i := 0
-	for ; i+3 < len(x); i += 4 {
-		a += x[i] - x[i]
-		b += x[i+1] - x[i+1]
-		c += x[i+2] - x[i+2]
-		d += x[i+3] - x[i+3]
+	var odd uint64
+	for _, v := range x {
+		odd |= math.Float64bits(v - v)
 	}
-	for ; i < len(x); i++ {
-		a += x[i] - x[i]
-	}
-	return a+b+c+d == 0
+	return odd == 0
 }
 
 // release draws straight lines between the updates of a held channel, in place: a

@@ -28,8 +28,9 @@ func matchHeader(headings []heading, want string) int {
 	return -1
 }
 
-// convert turns a column's numbers into SI in place, by what is stated.
-func convert(x []float64, c Channel, col Column) {
+// convert turns a column's numbers into SI in place, by what is stated, and reports
+// whether all are finite numbers then.
+func convert(x []float64, c Channel, col Column) (finite bool) {
 	scale, zero := 1.0, 0.0
 	u, _ := quantity.Lookup(col.Unit)
 	if own, ok := quantity.LookupAs(col.Unit, c.Dimension()); ok {
@@ -54,9 +55,13 @@ func convert(x []float64, c Channel, col Column) {
 		scale, zero = -scale, -zero
 	}
 	zero += col.Offset
-	for i := range x {
-		x[i] = x[i]*scale + zero
+	var odd uint64
+	for i, v := range x {
+		v = v*scale + zero
+		x[i] = v
+		odd |= math.Float64bits(v - v)
 	}
+	return odd == 0
 }
 
 // unwrap makes a wrapping encoder count on, in place; missing numbers are passed

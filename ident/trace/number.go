@@ -12,6 +12,28 @@ import (
 var pow10 = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
+// exactDigits is how many decimal digits a float64 holds whatever they are.
+const exactDigits = 15
+
+// zeroCodes holds by how much n digits entered as their character codes exceed the number they write.
+var zeroCodes = [...]uint64{0, '0', '0' * 11, '0' * 111, '0' * 1111, '0' * 11111, '0' * 111111, '0' * 1111111,
+	'0' * 11111111, '0' * 111111111, '0' * 1111111111, '0' * 11111111111, '0' * 111111111111, '0' * 1111111111111,
+	'0' * 11111111111111, '0' * 111111111111111, '0' * 1111111111111111, '0' * 11111111111111111, '0' * 111111111111111111}
+
+// digits reads the digits at b[i:] and returns the index behind them and the mantissa
+// with them appended. They are entered as their character codes, whose excess over the
+// number is the caller's to take off: with n digits in all, zeroCodes[n].
+func digits(b []byte, i uint, mantissa uint64) (end uint, appended uint64) {
+	for ; i < uint(len(b)); i++ {
+		c := uint64(b[i])
+		if c-'0' > 9 {
+			break
+		}
+		mantissa = c + (mantissa+mantissa<<2)<<1 // ten times in two additions
+	}
+	return i, mantissa
+}
+
 // fastNumber reads a plain decimal number at b[i:] and returns it with the index
 // behind it. It takes only what it reads exactly: at most 18 digits with a
 // mantissa under 2^53 and a power of ten up to 22, so that one division or
@@ -22,33 +44,20 @@ func fastNumber(b []byte, i int, decimal byte) (v float64, next int, ok bool) {
 		negative = b[i] == '-'
 		i++
 	}
-	start := i
-	var mantissa uint64
-	for i < len(b) {
-		d := b[i] - '0'
-		if d > 9 {
-			break
-		}
-		mantissa = mantissa*10 + uint64(d)
-		i++
-	}
-	digits := i - start
-	decimals := 0
+	end, mantissa := digits(b, uint(i), 0)
+	n, decimals := int(end)-i, 0
+	i = int(end)
 	if i < len(b) && b[i] == decimal {
-		i++
-		start = i
-		for i < len(b) {
-			d := b[i] - '0'
-			if d > 9 {
-				break
-			}
-			mantissa = mantissa*10 + uint64(d)
-			i++
-		}
-		decimals = i - start
-		digits += decimals
+		end, mantissa = digits(b, end+1, mantissa)
+		decimals = int(end) - i - 1
+		n += decimals
+		i = int(end)
 	}
-	if digits == 0 || digits > 18 || mantissa >= 1<<53 {
+	if n == 0 || n >= len(zeroCodes) {
+		return 0, i, false
+	}
+	mantissa -= zeroCodes[n]
+	if mantissa >= 1<<53 {
 		return 0, i, false
 	}
 	v = float64(mantissa)

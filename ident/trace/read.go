@@ -78,7 +78,7 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 			if err != nil {
 				return nil, err
 			}
-			rows := expectedRows(l, data, opt.Size)
+			rows := expectedRows(l, data, src.characters(opt.Size))
 			if n := len(l.kinds); opt.Size > 0 && rows > opt.maxValues()/n*11/10 {
 				return nil, tooLarge(0, fmt.Sprintf("%.1f MB hold about %d rows of %d columns", float64(opt.Size)/1e6, rows, n))
 			}

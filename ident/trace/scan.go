@@ -97,68 +97,50 @@ func (s *scanner) scan(data []byte) error {
 }
 
 // plainRow reads a line of nothing but plain numbers, as nearly all lines are, and
-// returns where the next begins. It is fastNumber written out in a loop over the
-// columns, which takes two thirds of the time; whatever is not that simple is left to row.
-func (s *scanner) plainRow(data []byte, i int) (next int, ok bool) {
+// returns where the next begins; whatever is not that simple is left to row. The cells
+// are read in one loop over the columns: a call for each would take half as long again.
+func (s *scanner) plainRow(data []byte, at int) (next int, ok bool) {
 	if s.plain == nil {
 		return 0, false
 	}
-	row, last := s.rows, len(s.plain)-1
-	for j, col := range s.plain {
-		if i >= len(data) {
+	i, row, plain := uint(at), s.rows, s.plain // an index without sign spares a check at every byte
+	for j, col := range plain {
+		if i >= uint(len(data)) {
 			return 0, false
 		}
 		negative := data[i] == '-'
 		if negative {
 			i++
 		}
-		start := i
-		var mantissa uint64
-		for i < len(data) {
-			d := uint64(data[i]) - '0'
-			if d > 9 {
-				break
-			}
-			mantissa = mantissa*10 + d
-			i++
+		end, mantissa := digits(data, i, 0)
+		n, decimals := end-i, uint(0)
+		i = end
+		if i < uint(len(data)) && data[i] == s.decimal {
+			end, mantissa = digits(data, i+1, mantissa)
+			decimals = end - i - 1
+			n += decimals
+			i = end
 		}
-		digits, decimals := i-start, 0
-		if i < len(data) && data[i] == s.decimal {
-			i++
-			start = i
-			for i < len(data) {
-				d := uint64(data[i]) - '0'
-				if d > 9 {
-					break
-				}
-				mantissa = mantissa*10 + d
-				i++
-			}
-			decimals = i - start
-			digits += decimals
-		}
-		if digits == 0 || digits > 18 || mantissa >= 1<<53 || i >= len(data) {
+		if n == 0 || n > exactDigits || i >= uint(len(data)) {
 			return 0, false
 		}
-		v := float64(mantissa)
-		if decimals > 0 {
-			v /= pow10[decimals]
-		}
+		v := float64(int64(mantissa-zeroCodes[n])) / pow10[decimals]
 		if negative {
 			v = -v
 		}
 		col[row] = v
-		if j < last {
+		if j+1 < len(plain) {
 			if data[i] != s.delimiter {
 				return 0, false
 			}
 			i++
 		}
 	}
-	if i < len(data) && data[i] == '\r' && s.layout.newline == '\n' {
+	newline := s.layout.newline
+	if i < uint(len(data)) && data[i] == '\r' && newline == '\n' {
 		i++
 	}
-	return i + 1, i < len(data) && data[i] == s.layout.newline
+	return int(i + 1), i < uint(len(data)) && data[i] == newline
 }
 
 // row reads one line into the next row of the table. A line of another shape

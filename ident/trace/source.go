@@ -35,6 +35,7 @@ type source struct {
 
 	encoding string
 	latin    bool // bytes above 127 are Windows-1252
+	wide     bool // UTF-16
 	hash     hash.Hash
 	bytes    int64
 }
@@ -90,6 +91,15 @@ func (s *source) run(ctx context.Context, r io.Reader) {
 	}
 }
 
+// characters returns about how many bytes the scanner gets of a log of size bytes: a log
+// is all but ASCII, which takes two bytes a character in UTF-16.
+func (s *source) characters(size int64) int64 {
+	if s.wide {
+		return size / 2
+	}
+	return size
+}
+
 // sum returns the hash of all raw bytes; call it after full is closed.
 func (s *source) sum() string { return hex.EncodeToString(s.hash.Sum(nil)) }
 
@@ -122,7 +132,7 @@ func (s *source) decode(r *bufio.Reader, head []byte) (io.Reader, error) {
 		return nil, &ReadError{Problem: "this is " + kind + ", needed a CSV text", Advice: "export the recording as CSV"}
 	}
 	wide := func(name string, order unicode.Endianness) io.Reader {
-		s.encoding = name
+		s.encoding, s.wide = name, true
 		return unicode.UTF16(order, unicode.UseBOM).NewDecoder().Reader(r)
 	}
 	switch {
