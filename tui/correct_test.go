@@ -8,6 +8,7 @@ import (
 
 	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/trace"
+	"eha/strokewise/tuning/job"
 )
 
 // mapped is a program on whose logs the rod position was turned round.
@@ -124,5 +125,30 @@ func TestKnobsOutliveACorrection(t *testing.T) {
 	a := own(t, "3", "right", "1", "tab", "e")
 	if a.work.Options.GainShare < 0.84 {
 		t.Errorf("gain share %v after a correction", a.work.Options.GainShare)
+	}
+}
+
+// One log of several that cannot be read is put aside with one key.
+func TestOneBrokenLogOfSeveral(t *testing.T) {
+	s := fakeServices()
+	var read []string
+	s.Load = func(_ context.Context, req Request, _ Progress) (*Logs, error) {
+		if read = req.Paths; len(read) > 1 {
+			return nil, &job.FileError{Path: "/data/b.csv", Err: &trace.ReadError{File: "b.csv", Problem: "this is an image, needed a CSV text"}}
+		}
+		return fakeLogs(), nil
+	}
+	s.Look = func(context.Context, Request, string, Progress) (*trace.Sheet, map[trace.Channel]trace.Column, error) {
+		return nil, nil, errors.New("no table")
+	}
+	for _, paths := range [][]string{{"/data/survey.csv", "/data/b.csv"}, {"/data/b.csv+/data/c.csv", "/data/survey.csv"}} {
+		a := opened(s, Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: paths}})
+		if !strings.Contains(a.View(), "this is an image") {
+			t.Fatalf("not told:\n%s", a.View())
+		}
+		hit(a, "x")
+		if a.work.Logs == nil || len(read) != 1 || read[0] != "/data/survey.csv" || len(a.request.Paths) != 1 {
+			t.Errorf("%v: read %v, on the bench %v", paths, read, a.request.Paths)
+		}
 	}
 }

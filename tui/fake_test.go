@@ -89,7 +89,10 @@ func fakePropose(_ context.Context, p *plant.Plant, o tuning.Options) (*tuning.P
 		Cautions: tuning.Cautions(true, false), Demo: p.Demo,
 		Scales:  []tuning.ScaleForm{{Form: "integers", Text: "12345 : 4836", ErrorPPM: 3, Error: 1e-6, Note: "fits 16 bits"}},
 		BringUp: []tuning.BringUpStep{{Title: "Save and print what is in the drive now", Do: []string{"save the parameter set"}, Back: "load that set"}, {Title: "A quarter of the gain", Settings: nil, Do: []string{"enter, enable, step 2 mm"}, Expect: []string{"rise about 0.9 s"}, StopIf: []string{"hum or growing swing"}, Back: "disable"}},
-		Guards:  tuning.Guards{Mismatch: 4e-3, MismatchTime: 0.5, PlainMismatch: 6e-3, PressureLimit: 1.6e7, SoftLow: 0.01, SoftHigh: 0.29, Why: []string{"Mismatch: four times what the logs show."}},
+		Events: []tuning.PressEvent{{Scenario: Scenario{ID: "press", Title: "Approach, press with 4 kN, step to 8 kN and back", Force: true}, From: 4e3, To: 8e3,
+			PeakForce: tuning.Range{Value: 8200, Low: 8000, High: 8900}, PeakWork: tuning.Range{Value: 7600, Low: 7400, High: 8300}, RodSpeed: tuning.Range{Value: 6e-3, Low: 5e-3, High: 7e-3},
+			Thrown: tuning.Range{Value: 0.013, Low: 0.013, High: 0.013}, Rests: tuning.Range{Value: -2e-3, Low: -3e-3, High: -1e-3}, HandOvers: tuning.Range{Value: 1, Low: 0, High: 3}}},
+		Guards: tuning.Guards{Mismatch: 4e-3, MismatchTime: 0.5, PlainMismatch: 6e-3, PressureLimit: 1.6e7, SoftLow: 0.01, SoftHigh: 0.29, Why: []string{"Mismatch: four times what the logs show."}},
 	}
 	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
 		for i := 0; i < 7; i++ {

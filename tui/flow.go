@@ -161,8 +161,11 @@ func (a *App) failed(msg failedMsg) tea.Cmd {
 // unread says that logs could not be read, above what is on the bench if that stays.
 func (a *App) unread(err error) {
 	a.table = nil
+	drop := a.tried.toBlame(err)
+	if !a.empty() || drop != "" {
+		a.over = &fault{"The logs could not be read.", advise(err), timeless(err), drop}
+	}
 	if !a.empty() {
-		a.over = &fault{"The logs could not be read.", advise(err), timeless(err)}
 		return
 	}
 	a.failures[stepLoad] = err

@@ -284,14 +284,7 @@ func (s *tracesScreen) drop(a *App) tea.Cmd {
 		a.notice = "This is the only log; o opens others"
 		return nil
 	}
-	req := a.request
-	req.Paths = nil
-	for _, p := range a.request.Paths {
-		if p != a.work.Logs.Paths[s.log] {
-			req.Paths = append(req.Paths, p)
-		}
-	}
-	return a.load(req)
+	return a.load(a.request.without(a.work.Logs.Paths[s.log]))
 }
 
 func (s *tracesScreen) click(a *App, x, y, width, height int) tea.Cmd {
