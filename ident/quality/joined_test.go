@@ -38,8 +38,11 @@ func TestJoinedClocksAreTold(t *testing.T) {
 			t.Errorf("%s: offset %g to %g, true %g; drift %g to %g, true %g", name, j.OffsetLow, j.OffsetHigh, truth, j.DriftLow, j.DriftHigh, drift)
 		}
 		report := Check([]*trace.Reading{r}, nil)
+		if len(report.Joints) != 1 || report.Joints[0].Log != r.Trace.Name() || report.Joints[0].Joint != *j {
+			t.Errorf("%s: joints %+v", name, report.Joints)
+		}
 		f, ok := find(report, Joined, trace.MotorPosition)
-		if !ok || f.Severity != Note || !strings.Contains(f.Text, name) || !strings.Contains(f.Text, "ppm") {
+		if !ok || f.Severity == Stop || !strings.Contains(f.Text, name) || !strings.Contains(f.Text, "ppm") {
 			t.Errorf("%s: told %v: %s", name, ok, f.Text)
 		}
 		if crossed := j.On[0] != j.On[1]; strings.Contains(f.Do, "one channel in both") != crossed {

@@ -60,6 +60,12 @@ type Channel struct {
 	OrderSize float64
 }
 
+// Joint is how the two recordings of a joined log were set on one clock.
+type Joint struct {
+	Log string
+	trace.Joint
+}
+
 // Identifiable says whether a parameter can be found from the logs.
 type Identifiable struct {
 	Can  bool
@@ -70,6 +76,7 @@ type Identifiable struct {
 // Report is the judgement of a set of logs of one machine.
 type Report struct {
 	Channels     []Channel
+	Joints       []Joint   // one for each log that was joined from two recordings
 	Findings     []Finding // most severe first; wiring before all else
 	Identifiable map[plant.Param]Identifiable
 	Missing      []string // ids of the moves that would complete the set, in the order to run them
@@ -112,6 +119,9 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 	var report Report
 	for i, v := range views {
 		report.Channels = append(report.Channels, v.channels()...)
+		if v.r.Joint != nil {
+			report.Joints = append(report.Joints, Joint{v.t.Name(), *v.r.Joint})
+		}
 		report.Findings = append(report.Findings, found[i]...)
 	}
 	report.Findings = append(report.Findings, acrossLogs(views)...)

@@ -10,8 +10,6 @@ const (
 	coarsePeriod = 0.02 // s, of the first search over all offsets
 	changeOver   = 0.06 // s, over which the changes of a channel are taken
 	leastOverlap = 1.0  // s
-	windowLength = 2.0  // s, of a stretch that gives one lag
-	mostWindows  = 60
 )
 
 // changes returns how much a channel changes over changeOver about each time of a
@@ -49,38 +47,52 @@ func smoothAt(x []float64, at, half float64) float64 {
 	return sum / float64(2*n+1)
 }
 
-// coarseOffset searches all offsets of two recordings and returns the one (s, what
-// to add to the second's time) at which the changes are most alike, the
-// correlation there, and that of the best other peak.
-func coarseOffset(a, b *Trace, on [2]Channel) (offset, likeness, rival float64) {
+// candidate offset: where the changes of two recordings are alike.
+type likely struct {
+	offset   float64 // s, what to add to the second's time
+	likeness float64 // correlation of the changes there
+}
+
+// likelyOffsets searches all offsets of two recordings and returns those at which
+// the changes are most alike, the best first; none where nothing moves.
+func likelyOffsets(a, b *Trace, on [2]Channel) []likely {
+	const most = 6
 	x, startA := changes(a, on[0], coarsePeriod)
 	y, startB := changes(b, on[1], coarsePeriod)
 	if len(x) < 2 || len(y) < 2 {
-		return 0, 0, 0
+		return nil
 	}
 	r := correlations(x, y)
-	best := 0
+	var list []likely
 	for k := range r {
-		if math.Abs(r[k]) > math.Abs(r[best]) {
-			best = k
+		r[k] = math.Abs(r[k]) // a wrong sign is for the check to find
+	}
+	for len(list) < most {
+		best := 0
+		for k := range r {
+			if r[k] > r[best] {
+				best = k
+			}
 		}
-	}
-	// Another offset counts as a rival beyond the width of the peak: where the
-	// correlation has once fallen to half.
-	low, high := best, best
-	for low > 0 && math.Abs(r[low]) > 0.5*math.Abs(r[best]) {
-		low--
-	}
-	for high < len(r)-1 && math.Abs(r[high]) > 0.5*math.Abs(r[best]) {
-		high++
-	}
-	for k, v := range r {
-		if k < low || k > high {
-			rival = math.Max(rival, math.Abs(v))
+		if r[best] == 0 {
+			break
 		}
+		shift := float64(best-(len(y)-1)) * coarsePeriod
+		list = append(list, likely{startA + shift - startB, r[best]})
+		clearPeak(r, best)
 	}
-	shift := float64(best-(len(y)-1)) * coarsePeriod
-	return startA + shift - startB, math.Abs(r[best]), rival
+	return list
+}
+
+// clearPeak sets r to zero about a peak, to where it has once fallen to half.
+func clearPeak(r []float64, at int) {
+	half := 0.5 * r[at]
+	for k := at - 1; k >= 0 && r[k] > half; k-- {
+		r[k] = 0
+	}
+	for k := at; k < len(r) && r[k] > half; k++ {
+		r[k] = 0
+	}
 }
 
 // correlations returns the correlation of x and y for each shift of y, from
@@ -98,7 +110,7 @@ func correlations(x, y []float64) []float64 {
 	}
 	c := fft.Sequence(nil, fx)
 	sx, sy := sumSquares(x), sumSquares(y)
-	floor := 0.3 * math.Min(sx[len(x)], sy[len(y)])
+	floor := leastShared * math.Min(sx[len(x)], sy[len(y)])
 	r := make([]float64, len(x)+len(y)-1)
 	for k := range r {
 		shift := k - (len(y) - 1)
@@ -107,7 +119,6 @@ func correlations(x, y []float64) []float64 {
 			continue
 		}
 		ex, ey := sx[to]-sx[from], sy[to-shift]-sy[from-shift]
-		// Under a third of the motion overlapping, chance likeness is easily had.
 		norm := math.Sqrt(math.Max(ex, floor) * math.Max(ey, floor))
 		if norm > 0 {
 			r[k] = c[(shift+n)%n] / float64(n) / norm
@@ -123,103 +134,4 @@ func sumSquares(x []float64) []float64 {
 		s[i+1] = s[i] + v*v
 	}
 	return s
-}
-
-// lag is what one stretch of motion says of the clocks: what to add to the second
-// recording's time (s), at which of its times (s), and the weight of that.
-type lag struct{ time, lag, weight float64 }
-
-// localLags finds the lag of each stretch of motion about a first offset.
-func localLags(a, b *Trace, on [2]Channel, offset float64) []lag {
-	period := math.Max(a.Period(), b.Period())
-	x, startA := changes(a, on[0], period)
-	y, startB := changes(b, on[1], period)
-	length := int(windowLength / period)
-	if length > len(y) {
-		length = len(y)
-	}
-	stride := max(length, len(y)/mostWindows)
-	energy := 0.0
-	for _, v := range y {
-		energy += v * v
-	}
-	energy *= float64(length) / float64(len(y))
-	var lags []lag
-	drift := 0.0
-	for from := 0; from+length <= len(y); from += stride {
-		w := y[from : from+length]
-		start := startB + float64(from)*period
-		// The lags found so far say where to look: clocks drift.
-		if n := len(lags); n > 0 {
-			drift = lags[n-1].lag - offset
-		}
-		shift := (start + offset + drift - startA) / period
-		d, weight, ok := fineLag(x, w, shift, 2*coarsePeriod/period)
-		if ok && weight > 0 && energyOf(w) > 0.05*energy {
-			lags = append(lags, lag{start + float64(length)*period/2, offset + drift + d*period, weight})
-		}
-	}
-	return lags
-}
-
-func energyOf(x []float64) float64 {
-	sum := 0.0
-	for _, v := range x {
-		sum += v * v
-	}
-	return sum
-}
-
-// fineLag finds by Gauss-Newton steps the shift of x (samples, beyond the given
-// one and no further from it than reach) at which g·x + c comes nearest to w, and
-// the weight of the result: the inverse of its variance, up to a common factor.
-func fineLag(x, w []float64, shift, reach float64) (d, weight float64, ok bool) {
-	for range 20 {
-		s := shift + d
-		if s < 2 || s+float64(len(w)) > float64(len(x)-3) {
-			return 0, 0, false
-		}
-		g, c, res := line(x, w, s)
-		var num, den float64
-		for i, v := range w {
-			slope := g * (interpolateAt(x, s+float64(i)+1) - interpolateAt(x, s+float64(i)-1)) / 2
-			num += slope * (v - g*interpolateAt(x, s+float64(i)) - c)
-			den += slope * slope
-		}
-		if den == 0 {
-			return 0, 0, false
-		}
-		step := num / den
-		d += math.Max(-2, math.Min(2, step))
-		weight = den / math.Max(res, 1e-12*den)
-		if math.Abs(d) > reach {
-			return 0, 0, false
-		}
-		if math.Abs(step) < 1e-4 {
-			return d, weight, true
-		}
-	}
-	return 0, 0, false
-}
-
-// line fits w = g·x + c at a shift and returns the mean square that is left.
-func line(x, w []float64, shift float64) (g, c, rest float64) {
-	n := float64(len(w))
-	var sx, sw, sxx, sxw, sww float64
-	for i, v := range w {
-		u := interpolateAt(x, shift+float64(i))
-		sx += u
-		sw += v
-		sxx += u * u
-		sxw += u * v
-		sww += v * v
-	}
-	d := sxx - sx*sx/n
-	if d <= 0 {
-		return 0, sw / n, sww / n
-	}
-	g = (sxw - sx*sw/n) / d
-	c = (sw - g*sx) / n
-	rest = math.Max(0, (sww-sw*sw/n-g*g*d)/n)
-	return g, c, rest
 }

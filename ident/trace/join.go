@@ -6,37 +6,20 @@ import (
 	"math"
 )
 
-// Joint says how two recordings of one move were set on one clock: a sample of
-// the second at its time t belongs to the first's time
-//
-//	t' = t + Offset + Drift·(t - Middle)
-type Joint struct {
-	On [2]Channel // the channels aligned, of the first and of the second recording
-
-	Offset, OffsetLow, OffsetHigh float64 // s, at Middle, with 95 % interval
-	// Drift as applied, with 95 % interval; 0 to 0 where the overlap is too short to
-	// tell. Encoder against transducer a drift whose interval holds zero is not applied.
-	Drift, DriftLow, DriftHigh float64
-	Middle                     float64 // s, on the second's clock
-	Overlap                    float64 // s
-	Likeness                   float64 // correlation of the aligned changes, 0 to 1
-	Windows                    int     // stretches of motion that the interval comes from
-}
-
 // ErrNotJoined is wrapped by the errors of Join for recordings that hold nothing to align on.
 var ErrNotJoined = errors.New("cannot be joined")
 
 // joinOn lists the channels to align on, the surest first.
 var joinOn = []Channel{MotorPosition, RodPosition, MotorSpeed, SpeedCommand, PositionCommand, CapPressure, RodPressure, Force, ForceCommand, MotorTorque, MotorCurrent}
 
-// Doubt of an alignment that is not in the scatter of its windows: a fifth of a
-// sample for the interpolation, and where the encoder stands against the
-// transducer the rod's own lag behind the motor, which differs between machines.
-const (
-	shareOfSample = 0.2
-	leastDistinct = 0.005 // of correlation, between the best offset and the next; the coarse grid blurs less
-	rodLag        = 5e-3  // s
-)
+// worthALook is the correlation of changes, on the coarse grid, that is looked at.
+const worthALook = 0.5
+
+// leastDistinct is by how much less than the next best the best offset must leave unexplained.
+const leastDistinct = 2
+
+// mostOffset (s) is the doubt of the offset beyond which joined channels say nothing of each other.
+const mostOffset = 0.05
 
 // Join sets two recordings of one move, made with different channels or by
 // different recorders, on the clock of the first. They are aligned on the changes
@@ -54,27 +37,65 @@ func Join(a, b *Trace) (*Trace, Joint, error) {
 	}
 	on, ok := alignmentChannels(a, b)
 	if !ok {
-		return fail("no channel is in both, nor encoder in one and transducer in the other")
+		return fail("no channel that moves is in both, nor encoder in one and transducer in the other")
 	}
-	joint := Joint{On: on}
-	offset, likeness, rival := coarseOffset(a, b, on)
-	switch {
-	case likeness < 0.7:
-		return fail(fmt.Sprintf("%s and %s are not alike at any offset (correlation %.2f, needed 0.7)", on[0], on[1], likeness))
-	case 1-rival < 2*(1-likeness)+leastDistinct:
-		return fail("the move repeats itself, so that several offsets fit; needed a stretch that comes once")
+	joint, problem := align(a, b, on)
+	if problem != "" {
+		return fail(problem)
 	}
-	joint.Likeness = likeness
-	lags := localLags(a, b, on, offset)
-	if len(lags) < 1 {
-		return fail("too little motion to align on")
-	}
-	joint.fit(lags, a.Period(), on[0] != on[1])
 	t, err := merge(a, b, &joint)
 	if err != nil {
 		return fail(err.Error())
 	}
 	return t, joint, nil
+}
+
+// align finds the offset and drift of the clocks, or says why it cannot: what looks
+// alike on a coarse grid is compared on a fine one.
+func align(a, b *Trace, on [2]Channel) (best Joint, problem string) {
+	grid := newAligner(a, b, on)
+	left, rival := 1.0, 1.0
+	for _, o := range likelyOffsets(a, b, on) {
+		lags := grid.lags(o.offset)
+		if o.likeness < worthALook || len(lags) < 1 {
+			continue
+		}
+		j := Joint{On: on}
+		j.fit(lags, lateness(a, b, on))
+		rest := grid.unexplained(&j)
+		j.Likeness = math.Sqrt(1 - rest)
+		switch {
+		case rest < left:
+			best, left, rival = j, rest, left
+		case rest < rival:
+			rival = rest
+		}
+	}
+	needed := leastLikeness(a, b, on)
+	switch {
+	case best.Likeness < needed:
+		return best, fmt.Sprintf("%s and %s are not alike at any offset (correlation %.2f, needed %.2f), as they are in two recordings of one move", on[0], on[1], best.Likeness, needed)
+	case rival < leastDistinct*left:
+		return best, "the move repeats itself, so that several offsets fit; needed a stretch that comes once"
+	}
+	if half := (best.OffsetHigh - best.OffsetLow) / 2; half > mostOffset {
+		return best, fmt.Sprintf("too little motion to align on: the clocks' offset stays in doubt by ± %.0f ms, needed ± %.0f ms", 1e3*half, 1e3*mostOffset)
+	}
+	return best, ""
+}
+
+// leastLikeness is the correlation of changes that two recordings of one move have: less
+// where pressures do not explain the rod's lag, and where noise is in the channel.
+func leastLikeness(a, b *Trace, on [2]Channel) float64 {
+	switch {
+	case on[0] != on[1] && len(oilChannels(a, b, on)) == 2:
+		return 0.99
+	case on[0] != on[1]:
+		return 0.95
+	case on[0] == MotorPosition || on[0] == RodPosition:
+		return 0.98
+	}
+	return 0.8
 }
 
 func alignmentChannels(a, b *Trace) ([2]Channel, bool) {
@@ -97,71 +118,15 @@ func moves(t *Trace, c Channel) bool {
 	return high > low
 }
 
-// at maps a time of the second recording to the first's clock.
-func (j Joint) at(t float64) float64 { return t + j.Offset + j.Drift*(t-j.Middle) }
-
-// fit puts a straight line through the lags of the windows, weighted by how well
-// each is known.
-func (j *Joint) fit(lags []lag, period float64, crossed bool) {
-	var w, wt, wl float64
-	for _, l := range lags {
-		w += l.weight
-		wt += l.weight * l.time
-		wl += l.weight * l.lag
-	}
-	j.Windows = len(lags)
-	j.Middle, j.Offset = wt/w, wl/w
-	var stt, stl float64
-	for _, l := range lags {
-		stt += l.weight * (l.time - j.Middle) * (l.time - j.Middle)
-		stl += l.weight * (l.time - j.Middle) * (l.lag - j.Offset)
-	}
-	own := shareOfSample * period
-	if crossed {
-		own += rodLag
-	}
-	const fewest = 4 // windows for a slope with an interval
-	if len(lags) >= fewest && stt > 0 {
-		j.Drift = stl / stt
-		var s2 float64
-		for _, l := range lags {
-			e := l.lag - j.Offset - j.Drift*(l.time-j.Middle)
-			s2 += l.weight * e * e
-		}
-		// Windows of unequal weight count as fewer: Student's t at their number less two
-		// is widened for short lists by its own first terms.
-		dof := float64(len(lags) - 2)
-		t := 1.96 + 2.4/dof + 2.6/(dof*dof) // within 2 % of Student's t from 2 degrees of freedom on
-		s2 /= dof / float64(len(lags)) * w
-		half := t*math.Sqrt(s2/float64(len(lags))) + own
-		// What each lag is in doubt by may differ between the ends: the rod's lag does
-		// between slow and fast moves.
-		slope := t*math.Sqrt(s2*w/float64(len(lags))/stt) + 2*own/(lags[len(lags)-1].time-lags[0].time)
-		j.OffsetLow, j.OffsetHigh = j.Offset-half, j.Offset+half
-		j.DriftLow, j.DriftHigh = j.Drift-slope, j.Drift+slope
-		if crossed && j.DriftLow <= 0 && j.DriftHigh >= 0 {
-			j.Drift = 0 // a drift that may be the rod's lag is reported, not applied
-		}
-		return
-	}
-	// Too few windows to see a scatter: a whole sample, and twice the rod's lag, which a
-	// single shaking move near the resonance has.
-	half := own + period
-	if crossed {
-		half += rodLag
-	}
-	j.OffsetLow, j.OffsetHigh = j.Offset-half, j.Offset+half
-}
-
 // merge resamples the second recording on the first's grid over their overlap.
 func merge(a, b *Trace, j *Joint) (*Trace, error) {
 	inverse := func(t float64) float64 { return (t - j.Offset + j.Drift*j.Middle) / (1 + j.Drift) }
-	position := func(i int) float64 { return (inverse(a.TimeAt(i)) - b.TimeAt(0)) / b.Period() }
+	place := func(i int) float64 { return (inverse(a.TimeAt(i)) - b.TimeAt(0)) / b.Period() }
 	from, to := 0, a.Len()
-	for from < to && position(from) < 0 {
+	for from < to && place(from) < 0 {
 		from++
 	}
-	for to > from && position(to-1) > float64(b.Len()-1) {
+	for to > from && place(to-1) > float64(b.Len()-1) {
 		to--
 	}
 	if to-from < 2 {
@@ -181,7 +146,7 @@ func merge(a, b *Trace, j *Joint) (*Trace, error) {
 		x, _ := b.Samples(c)
 		y := make([]float64, to-from)
 		for i := range y {
-			y[i] = interpolateAt(x, position(from+i))
+			y[i] = interpolateAt(x, place(from+i))
 		}
 		samples[c] = y
 	}

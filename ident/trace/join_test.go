@@ -15,8 +15,8 @@ func journey(t float64) float64 {
 }
 
 // twoRecorders returns recordings of one journey: the second's clock reads
-// (t - offset)/(1 + drift) where the first's reads t.
-func twoRecorders(t *testing.T, rng *rand.Rand, offset, drift float64, shared bool) (a, b *Trace) {
+// (t - offset)/(1 + drift) where the first's reads t. The transducer is late by so much (s).
+func twoRecorders(t *testing.T, rng *rand.Rand, offset, drift, late float64, shared bool) (a, b *Trace) {
 	t.Helper()
 	const n = 40_000
 	motor, cmd := make([]float64, n), make([]float64, n)
@@ -30,14 +30,14 @@ func twoRecorders(t *testing.T, rng *rand.Rand, offset, drift float64, shared bo
 		t.Fatal(err)
 	}
 	m := 10_000
-	rod, pressure, again := make([]float64, m), make([]float64, m), make([]float64, m)
+	rod, force, again := make([]float64, m), make([]float64, m), make([]float64, m)
 	for i := range rod {
 		at := float64(i)*2.5e-3*(1+drift) + offset
-		rod[i] = 0.2 + 0.0025*journey(at) + 5e-6*rng.NormFloat64()
-		pressure[i] = 50e5 + 1e5*journey(at)
+		rod[i] = 0.2 + 0.0025*journey(at-late) + 5e-6*rng.NormFloat64()
+		force[i] = 50e5 + 1e5*journey(at)
 		again[i] = 2*math.Pi*journey(at) + 0.002*rng.NormFloat64()
 	}
-	second := map[Channel][]float64{RodPosition: rod, CapPressure: pressure}
+	second := map[Channel][]float64{RodPosition: rod, Force: force}
 	if shared {
 		second[MotorPosition] = again
 	}
@@ -52,14 +52,15 @@ func TestJoinFindsOffsetAndDrift(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		shared bool
-	}{{"on a shared channel", true}, {"on encoder against transducer", false}} {
+		near   float64 // s, of the offset; the transducer may be late by 0 to 10 ms
+	}{{"on a shared channel", true, 1e-3}, {"on encoder against transducer", false, 7e-3}} {
 		t.Run(c.name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(21, 22))
 			const repeats = 20
 			inOffset, inDrift := 0, 0
 			for range repeats {
 				offset, drift := 2+10*rng.Float64(), (rng.Float64()-0.5)*2e-4
-				a, b := twoRecorders(t, rng, offset, drift, c.shared)
+				a, b := twoRecorders(t, rng, offset, drift, 10e-3*rng.Float64(), c.shared)
 				joined, joint, err := Join(a, b)
 				if err != nil {
 					t.Fatal(err)
@@ -71,10 +72,10 @@ func TestJoinFindsOffsetAndDrift(t *testing.T) {
 				if joint.DriftLow <= drift && drift <= joint.DriftHigh {
 					inDrift++
 				}
-				if math.Abs(joint.Offset-exact) > 1e-3 || math.Abs(joint.Drift-drift) > 1e-4 {
+				if math.Abs(joint.Offset-exact) > c.near || math.Abs(joint.Drift-drift) > 1e-4 {
 					t.Errorf("offset %g drift %g, want %g and %g (%+v)", joint.Offset, joint.Drift, exact, drift, joint)
 				}
-				checkJoined(t, joined)
+				checkJoined(t, joined, c.near)
 			}
 			// Of 20 intervals of 95 %, under 16 come true once in 400 tests.
 			if inOffset < 16 || inDrift < 16 {
@@ -84,19 +85,19 @@ func TestJoinFindsOffsetAndDrift(t *testing.T) {
 	}
 }
 
-// checkJoined compares the second's pressure, which follows the journey exactly,
-// with the first's motor position, sample by sample.
-func checkJoined(t *testing.T, joined *Trace) {
+// checkJoined compares the second's force, which follows the journey exactly,
+// with the first's motor position, sample by sample, which may be off by so much time (s).
+func checkJoined(t *testing.T, joined *Trace, off float64) {
 	t.Helper()
-	if !joined.Has(MotorPosition, SpeedCommand, RodPosition, CapPressure) || joined.Period() != 1e-3 {
+	if !joined.Has(MotorPosition, SpeedCommand, RodPosition, Force) || joined.Period() != 1e-3 {
 		t.Fatalf("channels %v, period %g", joined.Channels(), joined.Period())
 	}
-	p, _ := joined.Samples(CapPressure)
+	p, _ := joined.Samples(Force)
 	for i := 100; i < joined.Len()-100; i += 97 {
 		want := 50e5 + 1e5*journey(joined.TimeAt(i))
-		// A lag of 1 ms at the fastest 60 rev/s, and the line over 2.5 ms.
-		if math.Abs(p[i]-want) > 0.08*1e5 {
-			t.Fatalf("pressure at %g s is %g, want %g", joined.TimeAt(i), p[i], want)
+		// At the fastest 60 rev/s, and the line over 2.5 ms.
+		if math.Abs(p[i]-want) > (0.02+60*off)*1e5 {
+			t.Fatalf("force at %g s is %g, want %g", joined.TimeAt(i), p[i], want)
 		}
 	}
 }
@@ -189,7 +190,7 @@ func TestJoinReadingsKeepsTheFactsOfBoth(t *testing.T) {
 	}
 }
 
-// Four seconds leave too few windows for a scatter. The rod itself comes up to a quarter of its
+// Four seconds leave few windows for a scatter. The rod itself comes up to a quarter of its
 // natural period late, 8 ms at 30 Hz, which looks like an offset of the clocks.
 func TestJoinShortRecordings(t *testing.T) {
 	const offset = 0.37
@@ -213,8 +214,6 @@ func TestJoinShortRecordings(t *testing.T) {
 		switch {
 		case err != nil:
 			t.Error(err)
-		case j.Windows > 3:
-			t.Errorf("%d windows: the recording is not short", j.Windows)
 		case offset < j.OffsetLow || offset > j.OffsetHigh:
 			t.Errorf("rod late by %.1f ms: offset %g to %g, true %g", 1e3*late, j.OffsetLow, j.OffsetHigh, offset)
 		}

@@ -19,6 +19,7 @@ type checkDocument struct {
 	Demo         bool                         `json:"demo,omitempty"`
 	Machine      string                       `json:"machine,omitempty"`
 	Channels     []channelEntry               `json:"channels"`
+	Joints       []jointEntry                 `json:"joints,omitempty"`
 	Findings     []findingEntry               `json:"findings"`
 	Identifiable map[plant.Param]identifiable `json:"identifiable"`
 	Missing      []string                     `json:"missing_moves"`
@@ -61,7 +62,7 @@ type identifiable struct {
 
 // EncodeCheck returns the judgement document.
 func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, error) {
-	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Findings: []findingEntry{},
+	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Joints: jointEntries(r.Joints), Findings: []findingEntry{},
 		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append(append([]string{}, r.Columns...), r.Questions...)}
 	for _, c := range r.Channels {
 		e := channelEntry{Log: c.Log, Name: c.Channel.String(), Column: c.Column, Unit: c.Unit, Sure: number(c.Sure), Why: c.Why, Untold: c.LagUntold,
@@ -103,6 +104,7 @@ func WriteCheck(w io.Writer, r *quality.Report, readings []*trace.Reading, machi
 func (p *page) judgement(r *quality.Report) {
 	p.findings("STOP: put this right before anything else", "!!", r, quality.Stop)
 	p.channels(r)
+	p.joints(r)
 	p.clocks(r)
 	p.findings("Harms some of the answers", "!", r, quality.Harm)
 	p.findings("Worth knowing", "-", r, quality.Note)
