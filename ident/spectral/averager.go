@@ -157,7 +157,9 @@ func (a *Averager) Between(in, out int) (Response, error) {
 		noise = max(noise, 0)
 		signal := real(h*cmplx.Conj(h)*through*cmplx.Conj(through)) / real(a.at(0, 0, k))
 		r.H[k] = h
-		r.Coherence[k] = signal / (signal + noise)
+		if signal > 0 { // nothing over nothing, of an output that never changes, is no coherence
+			r.Coherence[k] = signal / (signal + noise)
+		}
 		r.RelError[k] = RandomError(r.Coherence[k], a.Independent())
 	}
 	return r, nil
