@@ -44,9 +44,7 @@ type Result struct {
 	Map      plant.LoadMap
 	// FullSpeed is the rod speed (m/s) that shares of speed refer to: the largest seen.
 	FullSpeed float64
-	// Correlation is that of the errors of mass and viscous friction.
-	Correlation float64
-	Warnings    []string
+	Warnings  []string
 }
 
 // ErrNoForce says that no log holds both pressures and the rod position, or that areas are unknown.

@@ -176,9 +176,11 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 		weaken(&f.Viscous, true)
 		weaken(&f.Coulomb, true)
 	}
-	lag := best.lag()
-	half = forceInflation * 1.96 * best.sigma(jerk) / math.Abs(best.coef(accel))
-	f.Lag = plant.Estimate{Value: lag, Low: lag - half, High: lag + half, Status: plant.Weak, From: from}
+	f.Lag = plant.MissingFrom("changes of speed of several kinds: at a single frequency, or in noise, a delay cannot be told")
+	if lag, sigma, told := best.lagTold(); told {
+		half = forceInflation * 1.96 * sigma
+		f.Lag = plant.Estimate{Value: lag, Low: lag - half, High: lag + half, Status: plant.Weak, From: from}
+	}
 	var res Result
 	s.collect(best.rows.width, curveLow*s.full, math.Inf(1)).curve(&res, s, best)
 	f.Friction = res.Friction

@@ -35,7 +35,9 @@ func (s *survey) mass(res *Result) {
 		}
 		m, sigma := l.mass()
 		masses, sigmas = append(masses, m), append(sigmas, sigma)
-		lags, lagSigmas = append(lags, l.lag()), append(lagSigmas, l.sigma(jerk)/math.Abs(l.coef(accel)))
+		if lag, sigma, told := l.lagTold(); told {
+			lags, lagSigmas = append(lags, lag), append(lagSigmas, sigma)
+		}
 		last = l
 	}
 	if last == nil {
@@ -51,15 +53,15 @@ func (s *survey) mass(res *Result) {
 	}
 	res.Mass = plant.MovingMass.Found(m, m-half, m+half, fmt.Sprintf("balance of forces in %d windows in motion", len(last.rows.force)))
 	weaken(&res.Mass, tooFew)
+	if len(lags) == 0 {
+		return
+	}
 	lag, lagSpread := middle(lags)
 	lagHalf := lagInflation * (1.96*median(lagSigmas) + lagSpread)
 	res.Lag = plant.Estimate{Value: lag, Low: lag - lagHalf, High: lag + lagHalf, Status: plant.Identified, From: "jerk term of the balance of forces"}
 	if lagHalf > lagSigma {
 		res.Lag.Status = plant.Weak
 	}
-	cov := last.fit.Cov
-	a, b := last.index[accel], last.index[speed]
-	res.Correlation = cov.At(a, b) / math.Sqrt(cov.At(a, a)*cov.At(b, b))
 }
 
 // middle returns the median and the standard deviation.

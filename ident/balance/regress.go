@@ -135,6 +135,17 @@ func (l *line) lag() float64 {
 	return 0
 }
 
+// lagTold returns the delay and its standard deviation (s), and whether the fit tells them:
+// where it left the delay out, none is not what was found.
+func (l *line) lagTold() (lag, sigma float64, told bool) {
+	_, fitted := l.index[jerk]
+	a := math.Abs(l.coef(accel))
+	if !fitted || a == 0 {
+		return 0, 0, false
+	}
+	return l.lag(), l.sigma(jerk) / a, true
+}
+
 // mass returns the mass (kg), with the delay taken out, and its standard deviation.
 func (l *line) mass() (m, sigma float64) {
 	a, b, j := l.coef(accel), l.coef(speed), l.coef(jerk)

@@ -179,7 +179,7 @@ const minSteadyRows = 150
 // lowResistance returns the resistance of the valves that clamp the low side in
 // slow travel (Pa·s/m³), by the chamber that carries, from steady travel at several speeds:
 //
-//	p_low = p_0 + R·q + c·q² + d·x,  q = (A_cap - A_rod)·|v|
+//	p_low = p_0 ∓ R·q ∓ c·q² + d·x,  q = (A_cap - A_rod)·|v|, - while extending
 //
 // d takes the reservoir's gas, c the turbulent part of the valve. It is the mean
 // over the directions in which the chamber carries and travel tells it.
@@ -201,7 +201,8 @@ func lowResistance(logs []*means, s *Stroke, level float64) plant.PerChamber[Num
 				continue
 			}
 			slow := slowShare * fastest * s.Displacement.Value / s.Areas.At(chamberOf(side)) * (s.Areas.Cap - s.Areas.Rod)
-			r := Number{math.Abs(fit.Coef[0] + 2*slow*fit.Coef[1]), math.Sqrt(fit.Variance([]float64{1, 2 * slow, 0, 0}))}
+			// Extending draws the flow in, which lowers the pressure; retracting pushes it out.
+			r := Number{-d.Sign() * (fit.Coef[0] + 2*slow*fit.Coef[1]), math.Sqrt(fit.Variance([]float64{1, 2 * slow, 0, 0}))}
 			if r.Sigma < r.Value && r.Value < mostResistance(p.Y, p.X[0], slow/2) {
 				sum, variance, count = sum+r.Value, variance+r.Sigma*r.Sigma, count+1
 			}
