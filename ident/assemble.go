@@ -31,8 +31,8 @@ func (f *fitting) assemble() *plant.Plant {
 	}
 	if f.balance != nil {
 		p.LoadMap = f.balance.Map
+		p.ChamberChange = f.balance.Crossings((p.Model.Area.Cap - p.Model.Area.Rod) * p.Model.LowPressure)
 	}
-	p.ChamberChange = chamberChange(&p.Model, p.LoadMap)
 	p.Evidence = f.evidence()
 	together([]func(){
 		func() { p.Seen = f.whatWasSeen() },
@@ -63,27 +63,6 @@ func (f *fitting) evidence() plant.Evidence {
 		}
 	}
 	return e
-}
-
-// chamberChange returns the positions (m) at which the chamber that carries
-// changes along the stroke in steady travel, either direction.
-func chamberChange(m *plant.Model, l plant.LoadMap) []float64 {
-	var at []float64
-	for _, d := range []plant.Direction{plant.Extend, plant.Retract} {
-		friction := l.Friction.At(d)
-		if len(friction) != len(l.Position) || len(l.AxialLoad) != len(l.Position) {
-			continue
-		}
-		over := func(i int) float64 {
-			return d.Sign()*friction[i] - l.AxialLoad[i] - (m.Area.Cap-m.Area.Rod)*m.LowPressure
-		}
-		for i := 1; i < len(l.Position); i++ {
-			if a, b := over(i-1), over(i); a*b < 0 {
-				at = append(at, l.Position[i-1]+(l.Position[i]-l.Position[i-1])*a/(a-b))
-			}
-		}
-	}
-	return at
 }
 
 // fitResponses puts beside each measured response what the model gives for it.

@@ -133,23 +133,6 @@ func (f *fitting) progress(stage string, done float64) {
 	}
 }
 
-// together runs the parts at the same time and waits. They share no results.
-func together(parts []func()) {
-	done := make(chan any, len(parts))
-	for _, part := range parts[1:] {
-		go func() {
-			defer func() { done <- recover() }()
-			part()
-		}()
-	}
-	parts[0]()
-	for range parts[1:] {
-		if fault := <-done; fault != nil {
-			panic(fault)
-		}
-	}
-}
-
 // fitStroke fits turns to stroke, slip and the transducer.
 func (f *fitting) fitStroke() {
 	stroke, err := flow.FitStroke(f.logs, f.machine)

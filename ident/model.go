@@ -145,10 +145,8 @@ func (f *fitting) fitResonance(m *plant.Model) {
 		m.Mass = mass.Value
 		if f.oil == nil && frequency.Known() {
 			// The mass is real, the oil is not: make it as soft as was seen.
-			m.Mass = 1
 			scale := area * area / (frequency.Value * frequency.Value * mass.Value) / m.Compliance(c, x, p)
 			m.Oil.Cap, m.Oil.Rod = m.Oil.Cap.Scaled(scale), m.Oil.Rod.Scaled(scale)
-			m.Mass = mass.Value
 		}
 	} else {
 		omega := lowFrequency

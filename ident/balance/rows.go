@@ -70,8 +70,9 @@ func (a *rows) add(s *survey, r *record, slider *window.Slider, windows, group [
 	}
 	position := column(r.position, 0)
 	white := float64(len(windows)) * r.noise() / (unit * unit)
-	a.noise += white * r.noiseGain(slider, 2)
-	a.jerkNoise += white * r.noiseGain(slider, 3)
+	gain := func(k int) float64 { return math.Pow(slider.Noise(k, 0), 2) }
+	a.noise += white * gain(2)
+	a.jerkNoise += white * gain(3)
 	a.force = append(a.force, column(r.force, 0)...)
 	speed := column(r.position, 1)
 	a.speed = append(a.speed, speed...)
@@ -118,19 +119,6 @@ func (r *record) noise() float64 {
 		return 0
 	}
 	return sum / n / 70 // 1 + 16 + 36 + 16 + 1
-}
-
-// noiseGain returns the variance that white noise of variance one gives the
-// slider's k-th derivative.
-func (r *record) noiseGain(slider *window.Slider, k int) float64 {
-	n := slider.Samples()
-	impulse := make([]float64, 3*n)
-	impulse[n+n/2] = 1
-	gain := 0.0
-	for _, w := range window.NewSlider(4, float64(n-1)*r.period, r.period, r.period, len(impulse)).Slide(impulse, k) {
-		gain += w * w
-	}
-	return gain
 }
 
 // instrumentSet holds the instruments of one log; logs with the same distance

@@ -20,7 +20,6 @@ type Law struct {
 	PressureDamping float64 // rad/s per Pa; 0 for none
 	Highpass        float64 // rad/s, corner of the pressure damping's high-pass
 	AreaRatio       float64 // rod-side over cap-side area, for the pressure damping
-	Period          float64 // s, 0 takes the log's
 }
 
 // Loop is what a closed-loop log shows of the loop around the drive.

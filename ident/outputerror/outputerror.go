@@ -35,7 +35,6 @@ type Result struct {
 	Frequency Number // rad/s, undamped
 	Damping   Number // ratio, at slow travel
 	Delay     Number // s, of the rod position
-	Mass      Number // kg; zero without pressures
 	Ending    lsq.Ending
 	Steps     int
 	AtBound   []string // unknowns that ended at their limits
@@ -248,10 +247,6 @@ func (s *search) result() Result {
 	out := Result{
 		Frequency: Number{omega, omega * sigma(frequency)}, Damping: Number{s.u[damping], sigma(damping)}, Delay: Number{s.u[delay], sigma(delay)},
 		Ending: s.fit.Ending, Steps: s.steps, Used: s.used(), LeftOut: s.leftOut,
-	}
-	if !s.p.blind {
-		m := s.p.Model.Mass * math.Exp(s.u[mass])
-		out.Mass = Number{m, m * sigma(mass)}
 	}
 	for k, at := range s.fit.AtBound {
 		if at {

@@ -1,6 +1,6 @@
 package window
 
-// Lags is the range of delays (s) at which the instruments are taken: a rod
+// lagRange is the range of delays (s) at which the instruments are taken: a rod
 // answers the motor for about that long.
 var lagRange = [2]float64{-0.02, 0.15}
 

@@ -47,10 +47,10 @@ type Fit struct {
 	Coef []float64
 	// Cov is the covariance of Coef: the sandwich over blocks plus the priors' share.
 	Cov *mat.SymDense
-	// Residual is y - X·b with the columns of X themselves, not their projections.
 	// Info is the information that the rows hold on Coef, X̂ᵀWX/σ² in the units of
 	// Coef, priors left out: the weight of these coefficients in a further fit.
-	Info     *mat.SymDense
+	Info *mat.SymDense
+	// Residual is y - X·b with the columns of X themselves, not their projections.
 	Residual []float64
 	Weight   []float64 // robust weight of each row, 0 to 1
 	Scale    float64   // robust standard deviation of the residuals

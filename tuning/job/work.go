@@ -86,7 +86,7 @@ func (j *Job) lawInUse() *drive.Law {
 		return nil
 	}
 	s := j.AsFound.Position
-	l := &drive.Law{Lowpass: s.Lowpass, PressureDamping: s.PressureDamping, Highpass: s.Highpass, Period: s.Period}
+	l := &drive.Law{Lowpass: s.Lowpass, PressureDamping: s.PressureDamping, Highpass: s.Highpass}
 	if s.Table == nil && s.Ki == (plant.PerDirection[float64]{}) {
 		l.Gain = plant.PerDirection[float64]{Extend: s.Kp.Extend * s.Turns.Extend, Retract: s.Kp.Retract * s.Turns.Retract}
 	}
