@@ -158,6 +158,9 @@ func departure(m plant.StrokeMap, s plant.PerDirection[float64], held *plant.Per
 	return worst
 }
 
+// mostCounts is more than an encoder has on a turn: beyond it the resolution seen is no encoder's.
+const mostCounts = 1e12
+
 // countForms gives the relation between transducer counts and motor counts:
 // as two integers within the controller's bits, and as counts per mm with polarity.
 func countForms(p *plant.Plant, s plant.PerDirection[float64], travel, wave float64) []ScaleForm {
@@ -165,7 +168,7 @@ func countForms(p *plant.Plant, s plant.PerDirection[float64], travel, wave floa
 	if perRev == 0 && p.Seen.Resolution.MotorAngle > 0 {
 		perRev = math.Round(2 * math.Pi / p.Seen.Resolution.MotorAngle)
 	}
-	if !(perRev > 0) {
+	if !(perRev > 0 && perRev <= mostCounts) {
 		return nil
 	}
 	forms := []ScaleForm{{Form: "counts per mm", ErrorPPM: wave / travel * 1e6, Error: wave, Note: "The two numbers per direction again",

@@ -69,3 +69,15 @@ func TestNoProposalWithoutTravelPerTurn(t *testing.T) {
 		t.Errorf("proposed %+v, reason %q", out.Loops.Position, out.NotProposed["position"])
 	}
 }
+
+// A resolution of next to nothing, as a plant file may hold, gave infinite counts a turn,
+// and with integers asked for a panic.
+func TestNoCountsFromAResolutionOfNothing(t *testing.T) {
+	p := invented(3)
+	p.Seen.Resolution.MotorAngle, p.Machine.Controller.RatioBits = 1e-308, 16
+	for _, f := range scaleForms(p, &p.Model) {
+		if f.Form == "integers" || f.Form == "counts per mm" {
+			t.Errorf("%s: %s", f.Form, f.Text)
+		}
+	}
+}
