@@ -86,12 +86,7 @@ func (a *App) tabled(msg lookedMsg) tea.Cmd {
 		m.logs, m.tried = l, msg.req
 	}
 	m.adopt()
-	for j, u := range m.uses() {
-		if msg.hand != trace.NoChannel && (u.channel == msg.hand || u.channel == trace.NoChannel && asks(m.asked(j), msg.hand)) {
-			m.row = j
-			break
-		}
-	}
+	m.row = m.first(msg.hand)
 	a.show(0)
 	a.over, a.aside, a.table = m, nil, nil
 	if msg.fault != nil && msg.from == nil {
@@ -101,6 +96,32 @@ func (a *App) tabled(msg lookedMsg) tea.Cmd {
 		a.failures[stepLoad] = msg.fault
 	}
 	return nil
+}
+
+// first is the row to take in hand: the one of a channel or that may be it; without a
+// channel the first that is asked about, else not read, else the sample period, if one of them is there.
+func (m *mapper) first(hand trace.Channel) int {
+	asked, free := -1, -1
+	for j, u := range m.uses() {
+		switch {
+		case hand != trace.NoChannel && (u.channel == hand || u.channel == trace.NoChannel && asks(m.asked(j), hand)):
+			return j
+		case u.channel != trace.NoChannel || hand != trace.NoChannel:
+		case asked < 0 && len(m.asked(j)) > 0:
+			asked = j
+		case free < 0:
+			free = j
+		}
+	}
+	switch {
+	case asked >= 0:
+		return asked
+	case free >= 0:
+		return free
+	case hand == trace.NoChannel:
+		return m.rows() - 1
+	}
+	return 0
 }
 
 func asks(list []trace.Guess, c trace.Channel) bool {

@@ -70,7 +70,7 @@ func firstText(c trace.SheetColumn) string {
 	}
 	var values []string
 	for _, v := range c.First {
-		values = append(values, digits(v, 4))
+		values = append(values, digits(v, 3))
 	}
 	if len(values) == 0 {
 		return "empty"
@@ -82,7 +82,7 @@ func spanText(c trace.SheetColumn) string {
 	if math.IsNaN(c.Low) {
 		return ""
 	}
-	return digits(c.Low, 4) + " .. " + digits(c.High, 4)
+	return digits(c.Low, 3) + " .. " + digits(c.High, 3)
 }
 
 // curveOf draws a column in one line.
@@ -154,6 +154,8 @@ func (m *mapper) spots(width int) []fieldSpot {
 			value = *m.typed + "_"
 		case i == at:
 			value += "_"
+		case value == "" && f.none != "":
+			value = f.none
 		case value == "":
 			value = "?"
 		}
@@ -273,7 +275,7 @@ func checked(l *Logs) string {
 	}
 	text := fmt.Sprintf("%s read.", plural(len(held), "channel"))
 	if n := l.stops(); n > 0 {
-		return text + fmt.Sprintf(" The checks stop at %s:", plural(n, "fault"))
+		return text + fmt.Sprintf(" The checks stop at %s.", plural(n, "fault"))
 	}
 	can := 0
 	for _, i := range l.Report.Identifiable {

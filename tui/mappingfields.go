@@ -18,6 +18,7 @@ type mapField struct {
 	// read takes what was typed; it reports whether that could be read.
 	read func(text string) bool
 	need string // what can be typed
+	none string // shown while nothing is typed; "" where something must be
 }
 
 // fields lists what there is to say of column j; past the last column it is the sample
@@ -42,6 +43,12 @@ func (m *mapping) fields(j int) []mapField {
 	}
 	if u.channel != trace.Time {
 		list = append(list, m.signField(j, u))
+	}
+	switch u.channel {
+	case trace.MotorPosition:
+		list = append(list, m.wrapField(j, u))
+	case trace.RodPosition, trace.CapPressure, trace.RodPressure, trace.Force:
+		list = append(list, m.offsetField(j, u))
 	}
 	if shown, _ := quantity.LookupAs(u.column.Unit, quantity.Pressure); u.channel.Dimension() == quantity.Pressure && !shown.Absolute() {
 		list = append(list, m.referenceField(j, u))
@@ -142,6 +149,44 @@ func (m *mapping) countsField(j int, u use) mapField {
 			m.alter(j, func(c *trace.Column) { c.CountsPerRev = n })
 		}
 		return ok
+	}}
+}
+
+// wrapField is the number at which an encoder starts again.
+func (m *mapping) wrapField(j int, u use) mapField {
+	text := ""
+	if n := u.column.Wrap; n > 0 {
+		text = strconv.FormatFloat(n, 'f', -1, 64)
+	}
+	return mapField{name: "starts again at", text: text, none: "no number", need: "the number at which the column starts again, such as 65536", read: func(text string) bool {
+		n, ok := decimal(text)
+		if text == "" {
+			n, ok = 0, true
+		}
+		if ok = ok && (n == 0 || n >= 1) && n < 1e18; ok {
+			m.alter(j, func(c *trace.Column) { c.Wrap = n })
+		}
+		return ok
+	}}
+}
+
+// offsetField is what is added to a reading whose zero is off.
+func (m *mapping) offsetField(j int, u use) mapField {
+	d := u.channel.Dimension()
+	shown := quantity.Display(d, quantity.Metric)
+	text := ""
+	if u.column.Offset != 0 {
+		text = digits(u.column.Offset/shown.Factor, 6) + " " + shown.Symbol
+	}
+	return mapField{name: "add", text: text, none: "nothing", need: "what to add to every reading, such as -1.5 " + shown.Symbol, read: func(text string) bool {
+		v, err := quantity.ParseDifference(comma(text), d)
+		if text == "" {
+			v, err = 0, nil
+		}
+		if err == nil {
+			m.alter(j, func(c *trace.Column) { c.Offset = v })
+		}
+		return err == nil
 	}}
 }
 
