@@ -27,6 +27,9 @@ func (a *App) cureOf(f quality.Finding) (cure, bool) {
 	if a.work.Demo || c.Kind == quality.NoCure {
 		return cure{}, false
 	}
+	if c.Kind == quality.Retime {
+		return a.retime(c)
+	}
 	column, ok := a.columnOf(f.Log, c.Channel)
 	if !ok {
 		return cure{}, false
@@ -51,6 +54,22 @@ func (a *App) cureOf(f quality.Finding) (cure, bool) {
 		return rescale(c, column)
 	}
 	return cure{}, false
+}
+
+// retime finds the sample period that was meant, to three digits.
+func (a *App) retime(c quality.Cure) (cure, bool) {
+	column := job.Mapped(a.work.Logs.Machine.Channels, a.request.Columns)[trace.Time]
+	period := column.Period
+	if period == 0 {
+		period = a.request.Period
+	}
+	text := quantity.Digits(period/c.Factor*1e3, 3) + " ms"
+	period, err := quantity.Parse(text, quantity.Time)
+	if err != nil || !(period > 0) {
+		return cure{}, false
+	}
+	column.Period = period
+	return cure{what: "take a row every " + text, columns: map[trace.Channel]trace.Column{trace.Time: column}}, true
 }
 
 func renamed(c trace.Column, header string) trace.Column {
@@ -116,6 +135,9 @@ func (s *tracesScreen) correct(a *App) tea.Cmd {
 		req.Columns = map[trace.Channel]trace.Column{}
 	}
 	maps.Copy(req.Columns, c.columns)
+	if t, said := c.columns[trace.Time]; said && t.Period > 0 {
+		req.Period = t.Period
+	}
 	cmd := a.load(req)
 	a.notice = upper(c.what) + ": done for all logs. u undoes, s keeps it in the machine file."
 	if c.machine {

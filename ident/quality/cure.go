@@ -24,6 +24,7 @@ const (
 	TurnSign          // the channel's sign
 	Exchange          // the columns of two channels
 	Rescale           // the channel's unit, or its counts per turn
+	Retime            // the sample period that was stated, which is so many times what it should be
 )
 
 // turned adds the turn of its channel's sign as the cure.
@@ -45,6 +46,16 @@ func (f Finding) rescaled(ratio float64, m mistake) Finding {
 		factor = 1 / factor
 	}
 	f.Cure = Cure{Kind: Rescale, Channel: f.Channel, Factor: factor}
+	return f
+}
+
+// retimed adds the sample period as the cure where it is a stated one: it scales every
+// speed seen from the encoder.
+func (v *view) retimed(f Finding, ratio float64) Finding {
+	if !v.r.Clock.Has || v.r.Clock.Index {
+		f.Cure = Cure{Kind: Retime, Channel: trace.Time, Factor: ratio}
+		f.Do += " The sample period was stated, and may be wrong by this factor instead."
+	}
 	return f
 }
 

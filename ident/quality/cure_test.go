@@ -1,6 +1,8 @@
 package quality
 
 import (
+	"bytes"
+	"context"
 	"math"
 	"testing"
 
@@ -73,4 +75,27 @@ func TestLeftOutIsNotedAndNotJudged(t *testing.T) {
 	if count(Flat) != 0 || count(LeftOut) != 1 {
 		t.Errorf("after: %d flat, %d left out", count(Flat), count(LeftOut))
 	}
+}
+
+// A stated sample period that is twice the true one shows as a speed scale, and comes
+// with what it should be.
+func TestWrongPeriodIsCured(t *testing.T) {
+	sim := twin.Random(twin.Resisting, 100)
+	sim.LogPeriod = 4e-3
+	var text bytes.Buffer
+	if err := twin.Survey(sim).WriteCSV(&text); err != nil {
+		t.Fatal(err)
+	}
+	r, err := trace.Read(context.Background(), &text, "survey", trace.ReadOptions{Period: 8e-3, Columns: map[trace.Channel]trace.Column{trace.Time: {Header: trace.NoColumn}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	report := Check([]*trace.Reading{r}, machineOf(t, sim))
+	for _, f := range report.Findings {
+		if c := f.Cure; f.ID == SpeedScale && c.Kind == Retime && math.Abs(c.Factor-2) < 0.02 {
+			return
+		}
+	}
+	t.Error("no period proposed")
+	show(t, report)
 }

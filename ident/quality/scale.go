@@ -110,9 +110,9 @@ func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
 	if r > 2 || r < 0.5 {
 		severity = Stop
 	}
-	return []Finding{v.finding(SpeedScale, severity, c, driveParams,
+	return []Finding{v.retimed(v.finding(SpeedScale, severity, c, driveParams,
 		fmt.Sprintf("%s reads %+.1f %% of what the encoder's turns give in steady travel.", c.Words(), 100*(r-1)),
-		"The encoder is taken as right. Check speed scaling in the drive and counts per turn; gains per rpm are wrong by this factor until it is cleared.")}
+		"The encoder is taken as right. Check speed scaling in the drive and counts per turn; gains per rpm are wrong by this factor until it is cleared."), r)}
 }
 
 // encoderJumps finds single steps of the motor position that no motor makes.

@@ -51,6 +51,9 @@ func parseHeading(text, unit string) heading {
 			if !ok || len(tail) > longestUnit {
 				continue
 			}
+			if tail == "1" && !strings.ContainsAny(sep, "/,") {
+				continue // a number, as in "channel 1"
+			}
 			tail = strings.ReplaceAll(tail, "_per_", "/")
 			if _, ok := quantity.Lookup(tail); ok {
 				h.name, h.unit = strings.TrimSpace(full[:at]), tail

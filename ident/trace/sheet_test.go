@@ -87,6 +87,16 @@ func TestSheetNamesAreTheirOwn(t *testing.T) {
 	}
 }
 
+// A number at the end of a name is no unit, and columns without a header are counted.
+func TestNumberedNames(t *testing.T) {
+	for text, want := range map[string]string{"channel 1,channel 2\n": "channel 1 channel 2", "ch_1,ch-1\n": "ch_1 ch-1", "gain [1],x / 1\n": "gain x", "": "column 1 column 2"} {
+		s := lookAt(t, text+"1,2\n2,3\n3,4\n", ReadOptions{})
+		if got := s.Columns[0].Name + " " + s.Columns[1].Name; got != want {
+			t.Errorf("%q: columns %q, want %q", text, got, want)
+		}
+	}
+}
+
 // Guesses are made of an unreadable log too, and with a faulty statement.
 func TestSheetGuesses(t *testing.T) {
 	text := "Rod position [mm],Cap pressure [bar]\n1,2\n2,3\n3,4\n"
