@@ -158,12 +158,12 @@ func TestOneKeyCorrectsThePeriod(t *testing.T) {
 	s := fakeServices()
 	s.Load = func(context.Context, Request, Progress) (*Logs, error) {
 		l := stoppedLogs()
-		l.Report.Findings[0].Cure = quality.Cure{Kind: quality.Retime, Channel: trace.Time, Factor: 2.003}
+		l.Report.Findings[0].Cure = quality.Cure{Kind: quality.Retime, Channel: trace.Time, Factor: 2.002}
 		return l, nil
 	}
 	a := opened(s, Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}, Period: 2e-3}})
 	hit(a, "c")
-	if p := a.request.Columns[trace.Time].Period; p != 0.998e-3 || a.request.Period != p {
+	if p := a.request.Columns[trace.Time].Period; p != 0.999e-3 || a.request.Period != p {
 		t.Errorf("period %v s, asked with %v s", p, a.request.Period)
 	}
 }

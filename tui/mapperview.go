@@ -230,7 +230,7 @@ func (m *mapper) verdict(a *App, width, height int) []string {
 	j, what := m.lacks()
 	switch {
 	case what != "":
-		head(fmt.Sprintf("Not read yet: '%s': %s.", trace.Printable(m.sheet.Columns[j].Name), what))
+		head(fmt.Sprintf("Not read yet: '%s': %s.", short(trace.Printable(m.sheet.Columns[j].Name)), what))
 	case a.trying.busy() && m.enter:
 		head("Reading the logs with these columns; they are used as soon as that is done.")
 	case a.trying.busy():

@@ -59,6 +59,10 @@ func (m *mapping) fields(j int) []mapField {
 func (m *mapping) channelField(j int, u use) mapField {
 	all := append([]trace.Channel{trace.NoChannel}, trace.Channels()...)
 	return mapField{name: "read as", text: channelText(u.channel), turn: func(by int) {
+		if list := m.asked(j); u.channel == trace.NoChannel && by > 0 && len(list) > 0 {
+			m.take(j, list[0].Channel) // what it was asked about comes first
+			return
+		}
 		for i, c := range all {
 			if c == u.channel {
 				m.take(j, all[turnRound(i, by, len(all))])

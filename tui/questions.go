@@ -39,16 +39,22 @@ func (l *Logs) questions() []asking {
 // question asks which column a channel is, with what speaks for each.
 func question(g trace.Guess) string {
 	if len(g.Others) == 0 {
-		return fmt.Sprintf("Is '%s' the %s? Not taken: %s.", g.Column, g.Channel.Words(), g.Why)
+		return fmt.Sprintf("Is '%s' the %s? Not taken: %s.", short(g.Column), g.Channel.Words(), g.Why)
 	}
 	why, _, _ := strings.Cut(g.Why, "; as well ")
-	text := fmt.Sprintf("Which is the %s? '%s': %s", g.Channel.Words(), g.Column, why)
+	text := fmt.Sprintf("Which is the %s? '%s': %s", g.Channel.Words(), short(g.Column), why)
 	for i, other := range g.Others {
 		speaks := ""
 		if i < len(g.Rivals) {
 			speaks = ": " + g.Rivals[i]
 		}
-		text += fmt.Sprintf(". Or '%s'%s", other, speaks)
+		text += fmt.Sprintf(". Or '%s'%s", short(other), speaks)
 	}
 	return text + "."
+}
+
+// short cuts a column's name to what a sentence bears.
+func short(name string) string {
+	const longest = 32
+	return narrow.Truncate(clean(name), longest, "..")
 }
