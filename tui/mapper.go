@@ -218,6 +218,7 @@ func (m *mapper) hold(row, field int) {
 
 // turn changes a field that is chosen.
 func (m *mapper) turn(a *App, f mapField, msg tea.KeyMsg) tea.Cmd {
+	m.problem = ""
 	switch {
 	case key.Matches(msg, keyLeft):
 		f.turn(-1)
@@ -308,7 +309,11 @@ func (m *mapper) take(a *App) tea.Cmd {
 	switch {
 	case m.typed != nil && m.problem != "":
 	case what != "":
-		m.hold(row, 0)
+		field := 1
+		if m.uses()[row].column.Unit != "" {
+			field = 2 // what the unit needs beside
+		}
+		m.hold(row, field)
 		m.problem = upper(what) + "."
 	case a.trying.busy():
 		m.enter = true

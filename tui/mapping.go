@@ -160,13 +160,13 @@ func lacking(u use) string {
 	case u.channel == trace.Time && u.column.Unit == "":
 		return "" // told from its steps
 	case u.column.Unit == "" && u.column.From == u.column.To:
-		return fmt.Sprintf("the %s needs its unit (tab, then right)", u.channel.Words())
+		return fmt.Sprintf("the %s needs its unit", u.channel.Words())
 	case kind == byCounts && !(u.column.CountsPerRev > 0):
-		return "type the encoder's counts per turn; its data sheet or the drive's scaling has them (tab)"
+		return "type the encoder's counts per turn; its data sheet or the drive's scaling has them"
 	case kind == byShare && u.column.FullScale == 0:
-		return "type what 100 % stands for (tab)"
+		return "type what 100 % stands for"
 	case kind == byPoints && u.column.From == u.column.To:
-		return "type two readings and what they stand for (tab)"
+		return "type two readings and what they stand for"
 	}
 	if err := trace.CheckUnit(u.channel, u.column); err != nil {
 		return err.Error()

@@ -152,7 +152,7 @@ func (s *saver) view(a *App, width, height int) []string {
 	for _, l := range hang("! ", s.problem, width) {
 		lines = append(lines, a.styles.strong.draw(l))
 	}
-	lines = append(lines, "A file of that name is replaced, whole or not at all; in a machine file the columns alone are.")
+	lines = append(lines, wrap("A file of that name is replaced, whole or not at all; in a machine file the columns alone are.", width)...)
 	if s.waits {
 		lines = append(lines, "The settings and the record can be saved once the search has ended.")
 	}

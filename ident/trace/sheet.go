@@ -127,6 +127,8 @@ func (b *builder) guesses() []Guess {
 		if tc, err := findTime(b.headings, b.table, b.opt); err == nil && tc.index >= 0 {
 			b.used[tc.index] = true
 			b.Guesses = append(b.Guesses, tc.guess)
+		} else if j := steadiest(b.headings, b.table); err != nil && j >= 0 {
+			b.Guesses = append(b.Guesses, Guess{Channel: Time, Column: Printable(b.headings[j].name), Index: j, Sure: 0.5, Why: "advances in even steps", Asked: true})
 		}
 		if _, err := b.assign(); err == nil {
 			break
