@@ -32,7 +32,7 @@ func (s *tracesScreen) mapColumns(a *App) tea.Cmd {
 		if list := lanes(r); s.lane < len(list) {
 			hand = list[s.lane].channel
 		}
-		return a.lookAt(lookedMsg{req: a.request, path: a.work.Logs.Paths[s.log], hand: hand})
+		return a.lookAt(lookedMsg{req: a.request, path: parts(a.work.Logs.Paths[s.log])[0], hand: hand})
 	}
 	return nil
 }

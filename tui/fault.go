@@ -2,6 +2,8 @@ package tui
 
 import (
 	"errors"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/charmbracelet/bubbles/key"
@@ -113,10 +115,26 @@ func (r Request) toBlame(err error) string {
 		return ""
 	}
 	for _, p := range r.Paths {
-		first, second, _ := strings.Cut(p, "+")
-		if p == file.Path || first == file.Path || second == file.Path {
+		if slices.Contains(parts(p), file.Path) {
 			return p
 		}
 	}
 	return ""
+}
+
+// parts are the files of a log as named: two where recordings are joined with "+".
+func parts(path string) []string {
+	if first, second, joined := strings.Cut(path, "+"); joined && filepath.Ext(first) != "" && filepath.Ext(second) != "" {
+		return []string{first, second}
+	}
+	return []string{path}
+}
+
+// files are the files of all logs of a request.
+func (r Request) files() []string {
+	var list []string
+	for _, p := range r.Paths {
+		list = append(list, parts(p)...)
+	}
+	return list
 }

@@ -19,11 +19,10 @@ func advise(err error) []string {
 		switch {
 		case read.Timeless:
 			lines = append(lines, "Do: press t and type the recorder's sample period, such as 2 ms.")
+		case strings.Contains(read.Advice, "--"): // words for a command line
+			lines = append(lines, "Do: open that log with o; its columns come up as a table, to say which is which.")
 		case read.Advice != "":
 			lines = append(lines, "Do: "+read.Advice+".")
-			if strings.Contains(read.Advice, "--") {
-				lines = append(lines, "Such words go behind the program's name: leave with esc and q, start again as strokewise with them, and open the logs as now.")
-			}
 		}
 		return lines
 	case errors.Is(err, fs.ErrNotExist):

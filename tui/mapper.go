@@ -10,6 +10,7 @@ import (
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
 
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 )
 
@@ -134,6 +135,7 @@ func (m *mapper) adopt() {
 		return
 	}
 	for i, r := range m.logs.Readings {
+		// The columns of joined recordings are counted through; the table's are not.
 		if i < len(m.logs.Paths) && m.logs.Paths[i] == m.path {
 			m.guesses = r.Guesses
 		}
@@ -160,7 +162,7 @@ func (m *mapper) title() string {
 
 func (m *mapper) keys(*App) []key.Binding {
 	list := []key.Binding{shown(keyUp, "up/down", "column"), shown(keyLeft, "left/right", "or"), keyLetters, shown(keyTab, "tab", "unit"), shown(keyEnter, "enter", "use"), shown(keyCancel, "esc", "leave")}
-	if len(m.req.Paths) > 1 {
+	if len(m.req.files()) > 1 {
 		list = append(list, keyLogOn)
 	}
 	return list
@@ -325,11 +327,27 @@ func (m *mapper) take(a *App) tea.Cmd {
 		a.over = nil
 		a.abandon()
 		a.remember()
+		m.timeUnit()
 		a.tried = m.tried
 		a.notice = "s keeps these columns in the machine file, for the next logs of this recorder; u undoes"
 		return a.loaded(loadedMsg{m.logs, m.tried, m.sums})
 	}
 	return nil
+}
+
+// timeUnit says the unit that time was read in, so that the machine file holds it for
+// logs of another rate too.
+func (m *mapper) timeUnit() {
+	column := m.tried.Columns[trace.Time]
+	if column.Header == "" || column.Unit != "" {
+		return
+	}
+	for _, g := range m.guesses {
+		if _, known := quantity.LookupAs(g.Unit, quantity.Time); known && g.Channel == trace.Time && !g.Asked {
+			column.Unit = g.Unit
+			m.tried.Columns[trace.Time] = column
+		}
+	}
 }
 
 // leave sets aside what was said, so that m brings it back.
@@ -344,12 +362,13 @@ func (m *mapper) leave(a *App) {
 
 // nextLog shows the next log's columns under the same mapping.
 func (m *mapper) nextLog(a *App) tea.Cmd {
-	if len(m.req.Paths) < 2 {
+	files := m.req.files()
+	if len(files) < 2 {
 		return nil
 	}
 	m.settle()
-	at := slices.Index(m.req.Paths, m.path)
-	return a.lookAt(lookedMsg{req: m.req, path: m.req.Paths[turnRound(at, 1, len(m.req.Paths))], fault: m.fault, from: m})
+	next := turnRound(slices.Index(files, m.path), 1, len(files))
+	return a.lookAt(lookedMsg{req: m.req, path: files[next], fault: m.fault, from: m})
 }
 
 // click goes to a row or to a field; a click on the field in hand changes it.
@@ -375,8 +394,8 @@ func (m *mapper) click(a *App, x, y, width, height int) tea.Cmd {
 // place names the log in view among those to read.
 func (m *mapper) place() string {
 	text := fmt.Sprintf("%s: %d rows, %s", m.sheet.File, m.sheet.Rows, plural(len(m.sheet.Columns), "column"))
-	if n := len(m.req.Paths); n > 1 {
-		text = fmt.Sprintf("Log %d of %d, %s", slices.Index(m.req.Paths, m.path)+1, n, text)
+	if files := m.req.files(); len(files) > 1 {
+		text = fmt.Sprintf("File %d of %d, %s", slices.Index(files, m.path)+1, len(files), text)
 	}
 	return text
 }

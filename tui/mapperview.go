@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -258,11 +259,12 @@ func (m *mapper) enterText() string {
 
 // problemOf is a fault without the advice for the command line.
 func problemOf(err error) string {
-	lines := advise(err)
-	if len(lines) > 1 && strings.HasPrefix(lines[1], "Do: ") && !strings.Contains(lines[1], "--") {
-		return lines[0] + ". " + lines[1]
+	text := advise(err)[0] + "."
+	var read *trace.ReadError
+	if errors.As(err, &read) && read.Advice != "" && !strings.Contains(read.Advice, "--") {
+		text += " " + upper(read.Advice) + "."
 	}
-	return lines[0] + "."
+	return text
 }
 
 // checked sums up what the checks say.

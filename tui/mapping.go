@@ -52,8 +52,8 @@ func (m *mapping) uses() []use {
 		if column.Header == "" || j < 0 || list[j].channel != trace.NoChannel {
 			continue
 		}
-		if column.Unit == "" {
-			column.Unit = m.sheet.Columns[j].Unit
+		if unit := m.sheet.Columns[j].Unit; column.Unit == "" && suits(c, unit) {
+			column.Unit = unit
 		}
 		list[j] = use{channel: c, column: column}
 	}
@@ -101,7 +101,7 @@ func (m *mapping) column(j int, c trace.Channel, was use) trace.Column {
 		return was.column
 	}
 	column := trace.Column{Header: look.Name}
-	if _, known := quantity.Lookup(look.Unit); known && suits(c, look.Unit) {
+	if suits(c, look.Unit) {
 		column.Unit = look.Unit
 	} else if all := quantity.Symbols(c.Dimension()); len(all) == 1 {
 		column.Unit = all[0]
@@ -221,7 +221,7 @@ func unitsFor(c trace.Channel, now string) []string {
 	list := []string{}
 	add := func(symbols ...string) {
 		for _, s := range symbols {
-			known := s == ""
+			known := s == "" // not stated
 			for _, have := range list {
 				known = known || have == s
 			}
@@ -230,9 +230,8 @@ func unitsFor(c trace.Channel, now string) []string {
 			}
 		}
 	}
-	add(now)
 	if c == trace.Time {
-		add("s", "ms", "us", "ns", "counts")
+		add("s", "ms", "us", "ns", "counts", now)
 		return list
 	}
 	if c == trace.MotorPosition {
@@ -244,5 +243,6 @@ func unitsFor(c trace.Channel, now string) []string {
 	if d != quantity.Current {
 		add("mA")
 	}
+	add(now)
 	return list
 }

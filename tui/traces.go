@@ -275,7 +275,7 @@ func (s *tracesScreen) reply(a *App) tea.Cmd {
 		a.notice = "That is answered at the machine and with the next log, not here"
 		return nil
 	}
-	return a.lookAt(lookedMsg{req: a.request, path: a.work.Logs.Paths[list[s.at].log], hand: list[s.at].channel})
+	return a.lookAt(lookedMsg{req: a.request, path: parts(a.work.Logs.Paths[list[s.at].log])[0], hand: list[s.at].channel})
 }
 
 // drop reads the logs again without the one in view.
