@@ -74,10 +74,10 @@ func (v *view) resonantLoop() (peak, freqHz float64, ok bool) {
 	if !has || !has2 || v.has(trace.PositionCommand) || v.has(trace.ForceCommand) {
 		return 0, 0, false
 	}
-	size := 1 << int(math.Round(math.Log2(ringingSpan/v.t.Period())))
-	if size < 32 {
+	if v.t.Period() > ringingSpan/32 {
 		return 0, 0, false
 	}
+	size := 1 << int(math.Round(math.Log2(ringingSpan/v.t.Period())))
 	a := spectral.NewAverager(size, v.t.Period(), 2)
 	for _, part := range motion.Stretches(v.t, size) {
 		for from := part.From; from+size <= part.To; from += size {

@@ -92,6 +92,9 @@ func (l *lineTest) twoSpeeds() bool {
 
 // lines reports pump ripple and lines from outside in the pressures and the rod position.
 func (v *view) lines() []Finding {
+	if v.t.Period()*lowestLine > nyquist {
+		return nil // a log this slow shows none
+	}
 	var found []Finding
 	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure, trace.RodPosition} {
 		y, ok := v.samples(c)
