@@ -41,6 +41,9 @@ func (v *view) oil() []Finding {
 			return found
 		}
 	}
+	if drift := v.slipDrift(affects); len(drift) > 0 {
+		return append(found, drift...)
+	}
 	return append(found, v.frictionDrift(affects)...)
 }
 

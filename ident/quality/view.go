@@ -3,6 +3,7 @@ package quality
 import (
 	"math"
 
+	"eha/strokewise/ident/drive"
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/motion"
 	"eha/strokewise/ident/trace"
@@ -29,6 +30,7 @@ type view struct {
 	wiring wiring
 	clocks clocks // once findClocks has run
 	orders map[trace.Channel]orderLine
+	fitted *drive.Result // once drive has run
 	// unshifted are the means over fine frames by channel, once they have been asked for.
 	unshifted [][]float64
 }
