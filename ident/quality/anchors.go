@@ -123,7 +123,7 @@ func (v *view) perTurnByHighSide(n []float64) (first, second float64) {
 }
 
 // steadyPieces calls do with the first and last frame of every half second of steady
-// travel; both frames are inside it.
+// travel; both frames are inside it, and all between are good.
 func (v *view) steadyPieces(do func(from, to int)) {
 	piece := max(1, int(0.5/v.dt))
 	for _, s := range v.motion.Segments {
@@ -132,7 +132,18 @@ func (v *view) steadyPieces(do func(from, to int)) {
 		}
 		end := s.Span.To/v.step - 1
 		for from := (s.Span.From + v.step - 1) / v.step; from+piece/2 < end; from += piece {
-			do(from, min(from+piece, end))
+			if to := min(from+piece, end); v.allGood(from, to) {
+				do(from, to)
+			}
 		}
 	}
+}
+
+func (v *view) allGood(from, to int) bool {
+	for k := from; k < to; k++ {
+		if !v.good[k] {
+			return false
+		}
+	}
+	return true
 }

@@ -5,13 +5,15 @@ import (
 	"math"
 
 	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/spectral"
 	"eha/strokewise/ident/trace"
 )
 
 // stuckCommand finds stretches in which the speed command stands on one value, other
-// than its largest or least, while the motor speeds away from it: one that only draws
-// nearer follows a ramp or has come to its torque limit.
+// than nothing, its largest or least, while the motor speeds away from it: one that only draws
+// nearer follows a ramp or has come to its torque limit. A loop's own command never stands as
+// long as a played one.
 func (v *view) stuckCommand() []Finding {
 	u, ok := v.samples(trace.SpeedCommand)
 	n, ok2 := motion.MotorSpeed(v.t)
@@ -20,6 +22,9 @@ func (v *view) stuckCommand() []Finding {
 	}
 	low, high := v.bounds(trace.SpeedCommand)
 	settle, least := int(0.2/v.t.Period()), int(0.3/v.t.Period())
+	if v.has(trace.PositionCommand) || v.has(trace.ForceCommand) {
+		settle, least = max(10, settle/3), max(10, least/3)
+	}
 	var found []Finding
 	for _, part := range motion.Stretches(v.t, settle+least) {
 		for i := part.From; i < part.To; {
@@ -27,7 +32,7 @@ func (v *view) stuckCommand() []Finding {
 			for i < part.To && u[i] == u[from] {
 				i++
 			}
-			if i-from < settle+least || u[from] == low || u[from] == high || len(found) >= maxEach {
+			if i-from < settle+least || u[from] == low || u[from] == high || u[from] == 0 || len(found) >= maxEach {
 				continue
 			}
 			slowest, fastest := extremes(n[from+settle : i])
@@ -54,6 +59,46 @@ func parting(y []float64, level float64) float64 {
 		most = math.Max(most, d-nearest)
 	}
 	return most
+}
+
+// stuckPosition finds stretches in which the position command stands while the rod, which had come
+// to it, leaves it for good: what the loop followed then is not in the log.
+func (v *view) stuckPosition() []Finding {
+	r, ok := v.samples(trace.PositionCommand)
+	x, ok2 := v.samples(trace.RodPosition)
+	if !ok || !ok2 || v.has(trace.ForceCommand) {
+		return nil
+	}
+	low, high := v.bounds(trace.RodPosition)
+	near, far := 0.02*(high-low), 0.05*(high-low)
+	least, settled := max(20, int(0.2/v.t.Period())), max(5, int(0.1/v.t.Period()))
+	var found []Finding
+	for _, part := range motion.Stretches(v.t, least) {
+		for i := part.From; i < part.To; {
+			from := i
+			arrived := false
+			for i < part.To && r[i] == r[from] {
+				arrived = arrived || math.Abs(x[i]-r[i]) < near
+				i++
+			}
+			if i-from < least || !arrived || i == part.To || len(found) >= maxEach {
+				continue
+			}
+			away := math.Inf(1)
+			for k := i - settled; k < i; k++ {
+				away = math.Min(away, math.Abs(x[k]-r[k]))
+			}
+			if away < far {
+				continue
+			}
+			f := v.finding(Flat, Harm, trace.PositionCommand, []plant.Param{plant.OuterDelay},
+				fmt.Sprintf("position command stays at %s exactly from %.3f to %.3f s while the rod leaves it by %s.", inUnit(trace.PositionCommand, r[from]), v.t.TimeAt(from), v.t.TimeAt(i-1), inUnit(trace.RodPosition, away)),
+				"Check the recorder's channel: log the command that the position loop follows; leave this part of the log out.")
+			f.From, f.To = v.t.TimeAt(from), v.t.TimeAt(i-1)
+			found = append(found, f)
+		}
+	}
+	return found
 }
 
 // ringingPeak is how much the response of a second order with ringingDamping rises above its

@@ -39,6 +39,7 @@ const (
 	UnreadableCells  = "unreadable_cells"
 	Ripple           = "pump_ripple"
 	LeftOut          = "left_out"
+	SignalLost       = "signal_lost"
 )
 
 // Groups of parameters that suffer together.

@@ -112,8 +112,7 @@ func (v *view) positionRange() []Finding {
 	if !ok || v.wiring.has(rod) {
 		return nil
 	}
-	f := v.frame[trace.RodPosition]
-	low, high := extremes(f)
+	low, high := extremes(v.frame[trace.RodPosition])
 	slack := 2e-3 + 3*v.quickNoise(x) // end stops give, and mounting is good to a millimetre or two
 	var found []Finding
 	switch {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strconv"
@@ -111,6 +112,15 @@ var planted = []fault{
 			c["motor_position"][i] = math.Mod(y+1e4*rev, 37.3*rev)
 		}
 	}, EncoderWrap, trace.MotorPosition, Note, nil},
+	{"transducer's plug loose for 0.2 s", func(c map[string][]float64, period float64) { setPart(c["rod_position"], 60, 60.2, period, 0) }, SignalLost, trace.RodPosition, Harm, nil},
+	{"encoder's plug loose for 0.1 s", func(c map[string][]float64, period float64) { setPart(c["motor_position"], 60, 60.1, period, -1e3) }, SignalLost, trace.MotorPosition, Harm, nil},
+	{"pressure sensor's wire broken", func(c map[string][]float64, _ float64) { noiseAbout(c["cap_pressure"], -62.5e5, 0.05e5) }, Flat, trace.CapPressure, Harm, []string{Nameplate}},
+	{"transducer dead but for noise", func(c map[string][]float64, _ float64) { noiseAbout(c["rod_position"], 0, 3e-6) }, Flat, trace.RodPosition, Stop, nil},
+	{"encoder stuck for 1 s", func(c map[string][]float64, period float64) {
+		y, at := c["motor_position"], fastestSecond(c["motor_position"], period)
+		setPart(y, at, at+1, period, y[int(at/period)])
+	}, Flat, trace.MotorPosition, Stop, nil},
+	{"command dead", func(c map[string][]float64, _ float64) { scale(c["speed_command"], 0) }, Flat, trace.SpeedCommand, Harm, nil},
 	{"bore entered 20 % small", nil, Nameplate, trace.NoChannel, Harm, nil},
 	{"no true zero", func(c map[string][]float64, _ float64) {
 		low, _ := extremes(c["rod_position"])
@@ -118,6 +128,32 @@ var planted = []fault{
 			c["rod_position"][i] -= low + 0.02
 		}
 	}, NoZero, trace.RodPosition, Harm, []string{UnitDoubtful}},
+}
+
+// setPart sets y to the level from one time to another (s).
+func setPart(y []float64, from, to, period, level float64) {
+	for i := int(from / period); i < int(to/period); i++ {
+		y[i] = level
+	}
+}
+
+// noiseAbout replaces y by a level with white noise of the standard deviation.
+func noiseAbout(y []float64, level, sigma float64) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for i := range y {
+		y[i] = level + sigma*rng.NormFloat64()
+	}
+}
+
+// fastestSecond returns when the second of most change begins.
+func fastestSecond(y []float64, period float64) float64 {
+	n, best, most := int(1/period), 0, 0.0
+	for i := 0; i+n < len(y); i++ {
+		if d := math.Abs(y[i+n] - y[i]); d > most {
+			best, most = i, d
+		}
+	}
+	return float64(best) * period
 }
 
 // read writes the log as CSV with the fault planted and reads it as the program does.

@@ -145,12 +145,17 @@ func (v *view) findings() []Finding {
 	if swapped := v.swappedColumns(); len(swapped) > 0 {
 		return append(found, swapped...)
 	}
+	if stuck := v.stuckEncoder(); len(stuck) > 0 {
+		return append(found, stuck...)
+	}
 	if jumps := v.encoderJumps(); len(jumps) > 0 {
 		return append(found, jumps...)
 	}
 	found = append(found, v.flat()...)
+	if stopped(found, Flat) {
+		return found
+	}
 	found = append(found, v.belowVacuum()...)
-	found = append(found, v.stuckCommand()...)
 	if !v.has(trace.MotorPosition) && !v.has(trace.RodPosition) {
 		return found
 	}
@@ -175,6 +180,16 @@ func (v *view) findings() []Finding {
 		found = append(found, part...)
 	}
 	return consequencesOut(found)
+}
+
+// stopped reports whether there is a finding of that id that stops.
+func stopped(found []Finding, id string) bool {
+	for _, f := range found {
+		if f.ID == id && f.Severity == Stop {
+			return true
+		}
+	}
+	return false
 }
 
 // consequencesOut drops what only follows from a unit or a rail that was found to be

@@ -14,7 +14,7 @@ const maxEach = 8
 // rows reports what the reader saw in the raw rows.
 func (v *view) rows() []Finding {
 	var found []Finding
-	for _, part := range [][]Finding{v.clock(), v.missing(), v.spikes(), v.cells(), v.wraps(), v.held()} {
+	for _, part := range [][]Finding{v.clock(), v.missing(), v.spikes(), v.dropouts(), v.cells(), v.wraps(), v.held()} {
 		found = append(found, part...)
 	}
 	return found

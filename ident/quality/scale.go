@@ -121,11 +121,7 @@ func (v *view) encoderJumps() []Finding {
 	if !ok {
 		return nil
 	}
-	fastest := v.motion.TopSpeed
-	if v.m.Motor.MaxSpeed > fastest {
-		fastest = v.m.Motor.MaxSpeed
-	}
-	limit := 3*fastest*v.t.Period() + 4*v.r.Resolution[trace.MotorPosition] + 0.02
+	limit := v.encoderStep()
 	var jumps []int
 	disorder := v.disorder()
 	for _, part := range motion.Stretches(v.t, 2) {

@@ -54,9 +54,7 @@ func newView(r *trace.Reading, m *machine.Machine) *view {
 		v.good[k] = k+1 < count
 	}
 	for _, g := range t.Gaps() {
-		for k := max(0, g.From/v.step-1); k <= (g.To-1)/v.step && k < count; k++ {
-			v.good[k] = false
-		}
+		v.leaveOut(g)
 	}
 	v.kind = make([]motion.Kind, count)
 	for k := range v.kind {
@@ -68,6 +66,13 @@ func newView(r *trace.Reading, m *machine.Machine) *view {
 		}
 	}
 	return v
+}
+
+// leaveOut keeps the checks from the frames that a stretch touches, and from changes into it.
+func (v *view) leaveOut(s trace.Span) {
+	for k := max(0, s.From/v.step-1); k <= (s.To-1)/v.step && k < len(v.good); k++ {
+		v.good[k] = false
+	}
 }
 
 func means(y []float64, step, count int) []float64 {

@@ -132,6 +132,7 @@ func (b *builder) fill(name string, columns []taken) error {
 		samples[t.channel] = d.samples
 		gaps = append(gaps, d.gaps...)
 		b.Spikes = append(b.Spikes, d.spikes...)
+		b.Dropouts = append(b.Dropouts, d.dropouts...)
 		if t.channel == MotorPosition {
 			b.Wrap = d.wrap
 		}

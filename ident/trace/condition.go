@@ -17,6 +17,7 @@ type conditioned struct {
 	wrap          Wrap
 	bridged, lost int
 	held, quantum float64 // s, SI
+	dropouts      []Dropout
 }
 
 // condition turns a column into a channel's samples on the grid. It works in
@@ -38,7 +39,11 @@ func (g *grid) condition(x []float64, t taken, missing []Span, atStamps bool) co
 		}
 		d.bridged, d.lost, d.gaps = bridge(x, missing, longestBridge)
 	}
-	g.clean(&d, x, t.channel, 1, func(i int) float64 { return g.start + float64(i)*g.Period })
+	timeAt := func(i int) float64 { return g.start + float64(i)*g.Period }
+	g.clean(&d, x, t.channel, 1, timeAt)
+	var gaps []Span
+	d.dropouts, gaps = dropOut(x, t.channel, g.Period, timeAt)
+	d.gaps = append(d.gaps, gaps...)
 	d.samples = x
 	return d
 }

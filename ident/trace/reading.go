@@ -28,6 +28,7 @@ type Reading struct {
 	Rejected []Cell
 	Rejects  int
 	Spikes   []Spike
+	Dropouts []Dropout
 	Wrap     Wrap
 	Held     []Held
 	// ZeroShift (m) is what was added to the rod position and its command, so that
@@ -138,6 +139,14 @@ type Spike struct {
 	Time    float64 // s
 	Value   float64 // SI, the farthest sample as logged
 	Samples int
+}
+
+// Dropout is a stretch in which a sensor's signal was lost: it jumped to a level and
+// back. It is bridged by a straight line inside a gap of the trace.
+type Dropout struct {
+	Channel  Channel
+	From, To float64 // s, first and last sample
+	Value    float64 // SI, as logged
 }
 
 // Wrap says how often the encoder started again, and after how many counts.

@@ -1,0 +1,79 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"eha/strokewise/ident/motion"
+	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/trace"
+)
+
+// dropouts reports where a sensor's signal was lost.
+func (v *view) dropouts() []Finding {
+	var found []Finding
+	for i, d := range v.r.Dropouts {
+		f := v.finding(SignalLost, Harm, d.Channel, v.affectedBy(d.Channel),
+			fmt.Sprintf("%s jumps to %s from %.3f to %.3f s and back: the signal was lost.", d.Channel.Words(), inUnit(d.Channel, d.Value), d.From, d.To),
+			"This part of the log is left out. Look for a loose plug or a broken wire.")
+		f.From, f.To = d.From, d.To
+		if i == maxEach-1 && len(v.r.Dropouts) > maxEach {
+			f.Text = fmt.Sprintf("signals were lost %d times in all; this one of the %s at %.3f s is the eighth.", len(v.r.Dropouts), d.Channel.Words(), d.From)
+			return append(found, f)
+		}
+		found = append(found, f)
+	}
+	return found
+}
+
+// encoderStep is what no motor turns within one sample, three times its top speed (rad).
+func (v *view) encoderStep() float64 {
+	fastest := math.Max(v.motion.TopSpeed, v.m.Motor.MaxSpeed)
+	return 3*fastest*v.t.Period() + 4*v.r.Resolution[trace.MotorPosition] + 0.02
+}
+
+// stuckEncoder finds the motor position standing still, in all its digits, while the rod
+// moves by more than its own steps and noise explain.
+func (v *view) stuckEncoder() []Finding {
+	theta, ok := v.samples(trace.MotorPosition)
+	x, ok2 := v.samples(trace.RodPosition)
+	s := v.motion.StrokePerTurn
+	if !ok || !ok2 || s == 0 {
+		return nil
+	}
+	noise := v.quickNoise(x)
+	// Slip moves the rod by some hundredths of its top speed while the motor stands, compression
+	// by a part of a turn.
+	least := math.Max(12*noise, math.Max(8*v.r.Resolution[trace.RodPosition], math.Pi*s))
+	fast := 0.1 * v.motion.TopSpeed * s * v.t.Period()
+	var found []Finding
+	for _, part := range motion.Stretches(v.t, 10) {
+		for i := part.From; i < part.To; {
+			from := i
+			for i < part.To && theta[i] == theta[from] {
+				i++
+			}
+			moved := math.Abs(x[i-1] - x[from])
+			held := moved > math.Max(least, fast*float64(i-from)) || v.catchesUp(theta, i, moved/s)
+			if i-from < 10 || !held || len(found) >= maxEach {
+				continue
+			}
+			f := v.finding(Flat, Stop, trace.MotorPosition, join(strokeParams, []plant.Param{plant.Slip}, driveParams),
+				fmt.Sprintf("motor position stays at %s exactly from %.3f to %.3f s while the rod moves by %s.", inUnit(trace.MotorPosition, theta[from]), v.t.TimeAt(from), v.t.TimeAt(i-1), inUnit(trace.RodPosition, moved)),
+				"Check encoder, plug and recorder; leave this part of the log out.")
+			f.From, f.To = v.t.TimeAt(from), v.t.TimeAt(i-1)
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+// catchesUp reports whether the motor position jumps, at sample i, by about the angle that the rod
+// moved while it stood.
+func (v *view) catchesUp(theta []float64, i int, angle float64) bool {
+	if i >= len(theta) {
+		return false
+	}
+	jump := math.Abs(theta[i] - theta[i-1])
+	return jump > v.encoderStep() && jump > 0.5*angle && jump < 2*angle
+}
