@@ -39,7 +39,7 @@ func TestMovesUnderAPositionCommand(t *testing.T) {
 		t.Errorf("%d usual runs, 2 quick ones were played: %v", n, slow.Moves)
 	}
 	for _, v := range []float64{5, -5, 20, -20, 60, -60} {
-		u = constant(constant(u, v, 600), 0, 400)
+		u = constant(constant(u, v, 400), 0, 400)
 	}
 	if m := Find(closed(t, period, 1e-3, u)); !m.Has(SpeedSteps) || !m.Has(SlowStrokes) {
 		t.Errorf("speed steps and slow strokes under a position command: %v", m.Moves)

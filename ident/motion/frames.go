@@ -17,6 +17,7 @@ type frames struct {
 	step             int     // samples in a frame
 	dt               float64 // s, of a frame
 	motor            []float64
+	place            []float64 // m, of the rod
 	rod              []float64 // m/s, over five frames
 	capSide, rodSide []float64 // Pa
 	force            []float64 // N, load cell
@@ -38,7 +39,8 @@ func newFrames(t *trace.Trace) *frames {
 		}
 	}
 	if x, ok := t.Samples(trace.RodPosition); ok {
-		f.rod = f.wideSlope(f.means(x))
+		f.place = f.means(x)
+		f.rod = f.wideSlope(f.place)
 	}
 	f.motor = f.motorSpeed(t)
 	for c, to := range map[trace.Channel]*[]float64{trace.CapPressure: &f.capSide, trace.RodPressure: &f.rodSide, trace.Force: &f.force} {
@@ -52,11 +54,7 @@ func newFrames(t *trace.Trace) *frames {
 
 func (f *frames) motorSpeed(t *trace.Trace) []float64 {
 	if theta, ok := t.Samples(trace.MotorPosition); ok {
-		out := make([]float64, len(f.broken))
-		for k := range out {
-			out[k] = (theta[(k+1)*f.step] - theta[k*f.step]) / f.dt
-		}
-		return out
+		return f.rate(theta)
 	}
 	for _, c := range []trace.Channel{trace.MotorSpeed, trace.SpeedCommand} {
 		if s, ok := t.Samples(c); ok {
@@ -68,6 +66,15 @@ func (f *frames) motorSpeed(t *trace.Trace) []float64 {
 		return f.rod
 	}
 	return make([]float64, len(f.broken))
+}
+
+// rate returns the mean rate of y over each frame.
+func (f *frames) rate(y []float64) []float64 {
+	out := make([]float64, len(f.broken))
+	for k := range out {
+		out[k] = (y[(k+1)*f.step] - y[k*f.step]) / f.dt
+	}
+	return out
 }
 
 func (f *frames) means(y []float64) []float64 {

@@ -19,6 +19,10 @@ func (f *frames) segments(excited []Periodic) ([]Segment, float64) {
 			kinds[k] = Accelerating
 		}
 	}
+	if f.staysPut() {
+		clear(kinds)
+		return f.collect(kinds), 0
+	}
 	f.dropShortRests(kinds)
 	f.markSteady(kinds)
 	perTurn := f.strokePerTurn(kinds)
@@ -34,6 +38,30 @@ func (f *frames) segments(excited []Periodic) ([]Segment, float64) {
 		f.markPressing(kinds, perTurn)
 	}
 	return f.collect(kinds), perTurn
+}
+
+// A log in which the rod stays within stillRange (m) and no pressure changes by more than
+// stillPressure (Pa) holds no move (common practice, no source).
+const stillRange, stillPressure = 0.2e-3, 10e5
+
+// staysPut reports whether the rod stands all the time, whatever the motor does: a loop
+// turns it against slip.
+func (f *frames) staysPut() bool {
+	if f.place == nil || !f.motorKnown || f.most(f.place) > stillRange {
+		return false
+	}
+	return f.most(f.capSide) < stillPressure && f.most(f.rodSide) < stillPressure
+}
+
+// most returns the range of the frames' values, gaps and a hundredth at either end left out; 0 of none.
+func (f *frames) most(y []float64) float64 {
+	var good []float64
+	for k, v := range y {
+		if !f.broken[k] {
+			good = append(good, v)
+		}
+	}
+	return Quantile(good, 0.99) - Quantile(good, 0.01)
 }
 
 // restSpeed is the motor speed (rad/s) below which the motor counts as standing:
@@ -182,69 +210,6 @@ func (f *frames) rodNoise(kinds []Kind) float64 {
 		}
 	}
 	return Quantile(change, 0.5) / (0.6745 * math.Sqrt2)
-}
-
-// markPressing marks where the pressure of a chamber, or the load cell's force,
-// stands higher than in any steady travel while the rod moves less than a tenth
-// of what the turns should give, or next to nothing. Without pressures and load
-// cell pressing cannot be told from holding against slip, and stays rest.
-func (f *frames) markPressing(kinds []Kind, perTurn float64) {
-	loads := [][]float64{}
-	for _, p := range [][]float64{f.capSide, f.rodSide, f.force} {
-		if p != nil {
-			loads = append(loads, p)
-		}
-	}
-	if len(loads) == 0 {
-		return
-	}
-	noise := f.rodNoise(kinds)
-	high := make([]bool, len(kinds))
-	for _, p := range loads {
-		limit := f.travelPressure(p, kinds, perTurn)
-		for k, v := range p {
-			high[k] = high[k] || math.Abs(v) > limit
-		}
-	}
-	// The work piece yields, so the rod may move for a moment while pressing.
-	bridge := int(0.3 / f.dt)
-	for from := 0; from < len(kinds); {
-		to, last := from, from
-		for to < len(kinds) && high[to] && !f.broken[to] && to-last <= bridge {
-			if to++; math.Abs(f.rod[to-1]) < max(0.1*perTurn*math.Abs(f.motor[to-1]), 0.01*perTurn*f.top)+3*noise {
-				last = to
-			}
-		}
-		if float64(last-from)*f.dt >= MinSteady {
-			for k := from; k < last; k++ {
-				kinds[k] = Pressing
-			}
-		}
-		from = max(last, from+1)
-	}
-}
-
-// travelPressure is a pressure (or force) above that of travel: the 98 % point
-// over steady travel that does move, plus an eighth; where the log has no such
-// travel, over all that moves. Pressure rises beyond it in accelerations too, but there the rod moves.
-func (f *frames) travelPressure(p []float64, kinds []Kind, perTurn float64) float64 {
-	var steady, all []float64
-	for k, kind := range kinds {
-		if f.broken[k] || kind == Rest || math.Abs(f.rod[k]) <= 0.5*perTurn*math.Abs(f.motor[k]) {
-			continue
-		}
-		all = append(all, math.Abs(p[k]))
-		if kind == Steady {
-			steady = append(steady, math.Abs(p[k]))
-		}
-	}
-	if len(steady) == 0 {
-		steady = all
-	}
-	if len(steady) == 0 {
-		return math.Inf(1)
-	}
-	return 1.125 * Quantile(steady, 0.98)
 }
 
 // collect joins frames of one kind into segments.

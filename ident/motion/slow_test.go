@@ -20,8 +20,7 @@ func TestPositionStepsInSlowLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	found := map[MoveKind][]trace.Span{}
-	if positionMoves(tr, found); len(found[PositionSteps]) != 3 {
-		t.Errorf("found %v, want three position steps", found)
+	if m := Find(tr); len(m.Spans(PositionSteps)) != 3 {
+		t.Errorf("found %v, want three position steps", m.Moves)
 	}
 }

@@ -100,6 +100,7 @@ func asFound(m *Machine, l Loops, h float64) *Log {
 	r := newRecorder(m, 2, true, false)
 	log := r.run("asfound.csv", NewSim(m, mid*1e-3, h), newLoopPlayer(m, l, plan), 120)
 	log.Loops = &l
+	log.played = []Part{{"position_steps", 1, 14.5, 14}, {"usual_run", 15, float64(log.Rows()) * log.Period, 5}}
 	return log
 }
 

@@ -29,6 +29,7 @@ type Log struct {
 	Columns []Column
 	Events  []Event
 	Loops   *Loops // settings in use, nil where the speed command was played
+	played  []Part // the test moves of a closed loop
 	// PeakForce is the largest force (N) on the work piece, which no channel holds.
 	PeakForce float64
 }
