@@ -139,10 +139,12 @@ func merge(a, b *Trace, j *Joint) (*Trace, error) {
 		x, _ := part.Samples(c)
 		samples[c] = x
 	}
+	second := map[Channel]bool{}
 	for _, c := range b.Channels() {
 		if a.Has(c) {
 			continue
 		}
+		second[c] = true
 		x, _ := b.Samples(c)
 		y := make([]float64, to-from)
 		for i := range y {
@@ -160,7 +162,11 @@ func merge(a, b *Trace, j *Joint) (*Trace, error) {
 			gaps = append(gaps, g)
 		}
 	}
-	return New(a.Name()+"+"+b.Name(), a.Period(), part.start, samples, gaps)
+	t, err := New(a.Name()+"+"+b.Name(), a.Period(), part.start, samples, gaps)
+	if err == nil {
+		t.joined = joinedClocks{second, j.Doubt()}
+	}
+	return t, err
 }
 
 // interpolateAt returns x between samples, held at its ends.

@@ -27,6 +27,14 @@ type Trace struct {
 	n       int
 	samples map[Channel][]float64
 	gaps    []Span
+	joined  joinedClocks
+}
+
+// joinedClocks says which channels came from the second of two recordings, and by
+// how much the two clocks may be off each other (s).
+type joinedClocks struct {
+	second map[Channel]bool
+	doubt  float64
 }
 
 // New returns a Trace named name with the given sample period (s) and time of
@@ -135,13 +143,22 @@ func (t *Trace) Channels() []Channel {
 // must not be changed.
 func (t *Trace) Gaps() []Span { return t.gaps }
 
+// ClockDoubt is by how much a lag between two channels may come from their recordings'
+// clocks alone (s): 0 unless two recordings were joined and each gave one of them.
+func (t *Trace) ClockDoubt(a, b Channel) float64 {
+	if t.joined.second[a] == t.joined.second[b] {
+		return 0
+	}
+	return t.joined.doubt
+}
+
 // Slice returns the part [from, to) as a trace of its own that shares the
 // samples. It panics if the range is not inside the trace or shorter than two samples.
 func (t *Trace) Slice(from, to int) *Trace {
 	if from < 0 || to > t.n || to-from < 2 {
 		panic("trace: slice out of range")
 	}
-	part := &Trace{name: t.name, period: t.period, start: t.TimeAt(from), n: to - from, samples: make(map[Channel][]float64, len(t.samples))}
+	part := &Trace{name: t.name, period: t.period, start: t.TimeAt(from), n: to - from, samples: make(map[Channel][]float64, len(t.samples)), joined: t.joined}
 	for c, s := range t.samples {
 		part.samples[c] = s[from:to:to]
 	}
