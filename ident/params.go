@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"eha/strokewise/ident/plant"
-	"eha/strokewise/ident/trace"
 )
 
 // moveFor names the move to log for a parameter that no stage spoke of.
@@ -59,51 +58,12 @@ func (f *fitting) fillParams() {
 		plant.PressureLag: f.pressureLag(),
 	})
 	f.warnings = append(append(f.warnings, f.lost.Warnings...), f.contact.Warnings...)
-	f.doubtClocks()
 	f.crossCheckMass()
 	f.crossCheckResonance()
+	f.doubtClocks()
+	f.doubtUpdates()
 	f.assumeDrive()
 	f.assumeDelays()
-}
-
-// doubtClocks widens what the joining of two recordings leaves in doubt: the sensors'
-// lags, and what the oil gives, which is turns less travel against pressure: turns that
-// come δ late are off by ω·δ of themselves at the resonance ω. The fit itself goes on
-// with the logs as they lie.
-func (f *fitting) doubtClocks() {
-	rod, pressures := f.clockDoubt(trace.RodPosition), f.clockDoubt(trace.CapPressure, trace.RodPressure)
-	f.doubtClock(plant.TransducerDelay, rod, rod)
-	f.doubtClock(plant.PressureLag, pressures, pressures)
-	if omega := f.params[plant.HydraulicFrequency]; omega.Known() {
-		for _, p := range []plant.Param{plant.BulkModulus, plant.BulkModulusCap, plant.BulkModulusRod, plant.ComplianceCap, plant.ComplianceRod} {
-			f.doubtClock(p, pressures, f.params[p].Value*math.Min(1, omega.Value*pressures))
-		}
-	}
-}
-
-// clockDoubt is by how much the channels may be off the encoder by joining alone (s).
-func (f *fitting) clockDoubt(channels ...trace.Channel) float64 {
-	doubt := 0.0
-	for _, t := range f.given {
-		for _, c := range channels {
-			doubt = math.Max(doubt, t.ClockDoubt(trace.MotorPosition, c))
-		}
-	}
-	return doubt
-}
-
-// doubtClock widens a parameter by so much where the clocks' doubt (s) is not zero.
-func (f *fitting) doubtClock(p plant.Param, doubt, by float64) {
-	e := f.params[p]
-	if doubt == 0 || !e.Known() {
-		return
-	}
-	half := math.Hypot(e.HalfWidth(), by)
-	wide := p.Found(e.Value, e.Value-half, e.Value+half, e.From+fmt.Sprintf("; the joined recordings' clocks are in doubt by ± %.1f ms", 1e3*doubt))
-	if e.Status != plant.Identified {
-		wide.Status = e.Status
-	}
-	f.params[p] = wide
 }
 
 // take puts in what is known, and the better reason for what is missing.

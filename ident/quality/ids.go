@@ -33,6 +33,7 @@ const (
 	WarmingUp        = "warming_up"
 	SensorRange      = "sensor_range"
 	NoZero           = "no_zero"
+	ZeroSet          = "zero_set"
 	MassDisagrees    = "mass_disagrees"
 	EmptyCells       = "empty_cells"
 	Joined           = "joined"

@@ -114,7 +114,7 @@ func (v *view) positionRange() []Finding {
 	}
 	low, high := extremes(v.frame[trace.RodPosition])
 	slack := 2e-3 + 3*v.quickNoise(x) // end stops give, and mounting is good to a millimetre or two
-	var found []Finding
+	found := v.zeroSet()
 	switch {
 	case stroke > 0 && high-low > 1.03*stroke+slack:
 		found = append(found, v.finding(SensorRange, Harm, trace.RodPosition, join(strokeParams, oilParams),
@@ -128,4 +128,19 @@ func (v *view) positionRange() []Finding {
 		found = append(found, v.finding(NoZero, Harm, trace.RodPosition, oilParams, text+": its zero is not the fully retracted rod.", "Retract fully and state the reading there, negated, as offset of rod_position; until then volumes and modulus are weak."))
 	}
 	return found
+}
+
+// zeroSet tells that the rod position's zero was taken from the end stops.
+func (v *view) zeroSet() []Finding {
+	shift := v.r.ZeroShift
+	if shift == 0 {
+		return nil
+	}
+	log := "this log"
+	if v.r.ZeroFrom != "" {
+		log = v.r.ZeroFrom
+	}
+	return []Finding{v.finding(ZeroSet, Note, trace.RodPosition, nil,
+		fmt.Sprintf("the rod position's zero was set by the end stops that %s reaches: %s were added.", log, inUnit(trace.RodPosition, shift)),
+		fmt.Sprintf("Where it was a work piece that stopped the rod, state the zero: offset = \"%s\" is what was taken.", inUnit(trace.RodPosition, shift)))}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
 )
 
@@ -47,8 +48,11 @@ func columnQuestions(views []*view) []string {
 
 func columnQuestion(g trace.Guess) string {
 	unit := g.Unit
-	if unit == "" {
+	switch unit {
+	case "":
 		unit = "UNIT"
+	case "%":
+		unit = "% of 100 " + quantity.Display(g.Channel.Dimension(), quantity.Metric).Symbol
 	}
 	ask := fmt.Sprintf("is %q the %s, and in which unit?", g.Column, g.Channel.Words())
 	switch {

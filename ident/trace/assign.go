@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+
+	"eha/strokewise/ident/quantity"
 )
 
 // taken is a channel with its column.
@@ -71,6 +73,9 @@ func (b *builder) takeStated(c Channel, col Column, j int) (taken, error) {
 	why := "stated"
 	if col.Unit == "" {
 		col.Unit = h.unit
+	} else if from, ok := inHeaderUnit(col, h); ok {
+		why = fmt.Sprintf("stated; the log's header says %s, and the scaling follows it", Printable(h.unit))
+		col.From, col.Unit = from, h.unit
 	} else if h.unit != "" && !h.loose && !sameUnit(col.Unit, h.unit) {
 		why = fmt.Sprintf("stated; the log's header says %s", Printable(h.unit))
 	}
@@ -99,6 +104,23 @@ func (b *builder) takeStated(c Channel, col Column, j int) (taken, error) {
 	b.used[j] = true
 	b.Guesses = append(b.Guesses, Guess{Channel: c, Column: Printable(h.name), Index: j, Unit: Printable(col.Unit), Sure: 1, Why: why, Stated: true})
 	return taken{c, j, col}, nil
+}
+
+// inHeaderUnit brings the readings of a scaled input, stated in one unit, into another of
+// the same kind that the log's header names: 0.5 V are 500 where it says mV.
+func inHeaderUnit(col Column, h heading) (from [2]float64, ok bool) {
+	if col.From == col.To || h.unit == "" || h.loose {
+		return from, false
+	}
+	stated, known := quantity.Lookup(col.Unit)
+	written, found := quantity.LookupAs(h.unit, stated.Dimension)
+	if !known || !found || written == stated {
+		return from, false
+	}
+	for i, v := range col.From {
+		from[i] = written.From(stated.SI(v))
+	}
+	return from, true
 }
 
 // checkText refuses a column that a channel is read from if a cell holds text. Words

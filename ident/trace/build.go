@@ -147,7 +147,11 @@ func (b *builder) fill(name string, columns []taken) error {
 	var err error
 	b.Trace, err = adopt(name, g.Period, g.start, samples, append(gaps, missing...))
 	if err == nil {
-		b.setZero(columns)
+		b.Trace.updates = map[Channel]float64{}
+		for _, h := range b.Held {
+			b.Trace.updates[h.Channel] = h.Period
+		}
+		b.FindZero(b.opt)
 	}
 	return err
 }

@@ -60,6 +60,9 @@ func (g *grid) clean(d *conditioned, x []float64, c Channel, every float64, time
 		if c.measured() {
 			release(x, n)
 		}
+	} else if longest, mean := irregularHold(x, d.quantum); longest > 1 && c.measured() && mean*every*g.Period <= longestRest {
+		d.held = mean * every * g.Period
+		release(x, longest)
 	}
 }
 
@@ -73,27 +76,14 @@ func allNumbers(x []float64) bool {
 	return odd == 0
 }
 
-// release draws straight lines between the updates of a held channel, in place: a
-// staircase lags by half its tread on average. A command is left as it is, since
-// the drive holds it too.
-func release(x []float64, every int) {
-	last := 0
-	for i := 1; i < len(x); i++ {
-		if x[i] == x[i-1] && i < len(x)-1 {
-			continue
-		}
-		if from := max(last, i-every); i-from > 1 {
-			fill(x, from+1, i)
-		}
-		last = i
-	}
-}
+// longestRest (s) is how long a recorder may repeat a measured channel.
+const longestRest = 2.0
 
 // held returns after how many values, which stand every samples apart, a channel is
 // updated that the recorder repeats between updates, and 0 for others.
 func (g *grid) held(x []float64, c Channel, every float64) int {
 	// Longer than this it is a stepped command or a slow change, not a recorder's habit.
-	longest := 2.0
+	longest := longestRest
 	if !c.measured() {
 		longest = 0.05
 	}

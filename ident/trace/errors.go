@@ -52,7 +52,8 @@ func CheckUnit(c Channel, col Column) error {
 	case u.Dimension == quantity.Percent && col.FullScale != 0:
 		return nil
 	case u.Dimension == quantity.Percent:
-		return fmt.Errorf("unit %% needs full_scale, such as full_scale = \"100 %s\"", quantity.Display(d, quantity.Metric).Symbol)
+		own := quantity.Display(d, quantity.Metric).Symbol
+		return fmt.Errorf("unit %% needs full_scale, such as full_scale = \"100 %s\" in the machine file, or [%% of 100 %s] behind the column", own, own)
 	case u.Dimension == quantity.Counts && c == MotorPosition && col.CountsPerRev > 0:
 		return nil
 	case u.Dimension == quantity.Counts && c == MotorPosition:
@@ -60,7 +61,8 @@ func CheckUnit(c Channel, col Column) error {
 	case u.Dimension == quantity.Counts && c == Time:
 		return nil
 	case u.Dimension == quantity.Voltage || u.Dimension == quantity.Counts || u.Dimension == quantity.Current:
-		return fmt.Errorf("unit %s needs its scaling: from = [\"0 %s\", \"10 %s\"], to = [\"low\", \"high\"]", u.Symbol, u.Symbol, u.Symbol)
+		own := quantity.Display(d, quantity.Metric).Symbol
+		return fmt.Errorf("unit %s needs its scaling: from = [\"0 %s\", \"10 %s\"], to = [\"0 %s\", \"100 %s\"] in the machine file, or [0..10 %s = 0..100 %s] behind the column", u.Symbol, u.Symbol, u.Symbol, own, own, u.Symbol, own)
 	}
 	return fmt.Errorf("unit %s is a %s, needed a %s (%s)", u.Symbol, u.Dimension, d, strings.Join(quantity.Symbols(d), ", "))
 }

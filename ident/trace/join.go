@@ -165,6 +165,12 @@ func merge(a, b *Trace, j *Joint) (*Trace, error) {
 	t, err := New(a.Name()+"+"+b.Name(), a.Period(), part.start, samples, gaps)
 	if err == nil {
 		t.joined = joinedClocks{second, j.Doubt()}
+		t.updates = map[Channel]float64{}
+		for c := range samples {
+			if t.updates[c] = a.Update(c); second[c] {
+				t.updates[c] = b.Update(c)
+			}
+		}
 	}
 	return t, err
 }

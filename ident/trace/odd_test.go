@@ -92,8 +92,13 @@ func TestAHeldSensorIsReadAtItsOwnRate(t *testing.T) {
 	p, _ := r.Trace.Samples(CapPressure)
 	n, _ := r.Trace.Samples(SpeedCommand)
 	for i := range 2992 {
-		// A line over 8 samples of this wave is off by at most 20·(0.02·8)²/8.
-		if math.Abs(p[i]/1e5-wave(i)) > 0.07 {
+		// A line over 8 samples of this wave would be off by 20·(0.02·8)²/8 = 0.064, a curve is
+		// only near its ends, where it runs straight.
+		limit := 0.002
+		if i < 40 || i > 2950 {
+			limit = 0.07
+		}
+		if math.Abs(p[i]/1e5-wave(i)) > limit {
 			t.Fatalf("pressure %d is %g bar, want %g", i, p[i]/1e5, wave(i))
 		}
 		if want := wave(i / 8 * 8); math.Abs(n[i]*30/math.Pi-want) > 1e-4 {

@@ -11,8 +11,9 @@ import (
 
 // ParseColumn reads a channel stated on a command line, such as
 // "rod_position=LT 1[mm]" or "motor_position=enc[4096 counts/rev]". A minus before
-// the column, "rod_position=-LT[mm]", flips its sign. Without brackets the unit is
-// left to the log's header.
+// the column, "rod_position=-LT[mm]", flips its sign. An analogue input is scaled as in
+// "rod_position=ai1[0.5..9.5 V = 0..300 mm]", a share as in "speed_command=n[% of 2800 rpm]".
+// Without brackets the unit is left to the log's header.
 //
 // ParseColumn returns an error for another form, an unknown channel or unit, or a
 // unit that does not suit the channel.
@@ -38,6 +39,11 @@ func ParseColumn(text string) (Channel, Column, error) {
 	}
 	if col.Header == "" {
 		return fail("the column is missing, needed the form rod_position=COLUMN[unit]")
+	}
+	if scaled, err := parseScale(c, col.Unit, &col); err != nil {
+		return fail(err.Error())
+	} else if scaled {
+		return c, col, nil
 	}
 	if before, ok := cutCounts(col.Unit); ok {
 		n, err := strconv.ParseFloat(before, 64)

@@ -34,6 +34,7 @@ type Reading struct {
 	// ZeroShift (m) is what was added to the rod position and its command, so that
 	// fully retracted reads zero as the end stops show; 0 where nothing was.
 	ZeroShift float64
+	ZeroFrom  string // name of the log whose stops show it; "" for this one
 	// LeftOut are stretches that LeaveOut took out of the trace.
 	LeftOut []Stretch
 	// Joint says how two recordings were set on one clock; nil for one recording.
@@ -157,7 +158,7 @@ type Wrap struct {
 }
 
 // Held is a channel that the recorder repeats between updates, or leaves empty. A
-// measured one lies in the trace on straight lines between its updates, a command as logged.
+// measured one lies in the trace on smooth curves between its updates, a command as logged.
 type Held struct {
 	Channel Channel
 	Period  float64 // s between updates

@@ -65,5 +65,19 @@ func (g *grid) conditionSparse(d *conditioned, x []float64, c Channel, missing [
 			x[j] = values[k-1]
 		}
 	}
+	if c.measured() {
+		drawSparse(x, at, longest)
+	}
 	_, d.lost, d.gaps = bridge(x, missing, longest)
+}
+
+// drawSparse draws smooth curves between values no more than longest samples apart.
+func drawSparse(x []float64, at []int, longest int) {
+	from := 0
+	for k := 1; k <= len(at); k++ {
+		if k == len(at) || at[k]-at[k-1] > longest {
+			throughKnots(x, at[from:k])
+			from = k
+		}
+	}
 }

@@ -128,3 +128,43 @@ func TestSparseEncoderStartsAgain(t *testing.T) {
 		t.Errorf("wrap %+v, %.2f turns, want 20; spikes %v", r.Wrap, turns, r.Spikes)
 	}
 }
+
+// A recorder that repeats a pressure for 8 to 12 ms, as its bus lets it, is found out, and the
+// staircase's lag of half a tread is taken off. A rounded slow signal is none.
+func TestIrregularlyHeldChannelIsFound(t *testing.T) {
+	wave := func(i int) float64 { return 50 + 20*math.Sin(float64(i)*0.02) + 4*math.Sin(float64(i)*0.047) }
+	for name, c := range map[string]struct {
+		least, most int
+		digits      int
+		held        bool
+	}{"8 to 12 ms": {8, 12, 3, true}, "2 to 9 ms": {2, 9, 3, true}, "each time": {1, 1, 3, false}, "each time, rounded to 5 bar": {1, 1, -1, false}} {
+		rng := rand.New(rand.NewPCG(5, 6))
+		var b strings.Builder
+		b.WriteString("time_s,speed_command_rpm,motor_position_rev,cap_pressure_bar\n")
+		next, value := 0, 0.0
+		for i := range 12_000 {
+			if i == next {
+				value = wave(i)
+				next += c.least + rng.IntN(c.most-c.least+1)
+			}
+			if c.digits < 0 {
+				value = 5 * math.Round(wave(i)/5)
+			}
+			fmt.Fprintf(&b, "%.3f,%.2f,%.5f,%.3f\n", float64(i)*1e-3, wave(i), wave(i), value)
+		}
+		r := readText(t, b.String(), ReadOptions{})
+		mean := float64(c.least+c.most) / 2 * 1e-3
+		if held := len(r.Held) == 1 && r.Held[0].Channel == CapPressure; held != c.held || held && math.Abs(r.Held[0].Period-mean) > 0.3*mean {
+			t.Fatalf("%s: held %v, want %v every %g s", name, r.Held, c.held, mean)
+		}
+		if !c.held {
+			continue
+		}
+		p, _ := r.Trace.Samples(CapPressure)
+		for i := 50; i < 11_900; i++ {
+			if math.Abs(p[i]/1e5-wave(i)) > 0.05 { // the staircase itself is off by 6
+				t.Fatalf("%s: pressure %d is %g bar, want %g", name, i, p[i]/1e5, wave(i))
+			}
+		}
+	}
+}

@@ -28,6 +28,7 @@ type Trace struct {
 	samples map[Channel][]float64
 	gaps    []Span
 	joined  joinedClocks
+	updates map[Channel]float64 // s, of channels that the recorder updates now and then
 }
 
 // joinedClocks says which channels came from the second of two recordings, and by
@@ -152,13 +153,17 @@ func (t *Trace) ClockDoubt(a, b Channel) float64 {
 	return t.joined.doubt
 }
 
+// Update is how often the recorder updated a channel that it held or left empty between
+// (s), 0 for one that was written anew each time: what is faster is not in the trace.
+func (t *Trace) Update(c Channel) float64 { return t.updates[c] }
+
 // Slice returns the part [from, to) as a trace of its own that shares the
 // samples. It panics if the range is not inside the trace or shorter than two samples.
 func (t *Trace) Slice(from, to int) *Trace {
 	if from < 0 || to > t.n || to-from < 2 {
 		panic("trace: slice out of range")
 	}
-	part := &Trace{name: t.name, period: t.period, start: t.TimeAt(from), n: to - from, samples: make(map[Channel][]float64, len(t.samples)), joined: t.joined}
+	part := &Trace{name: t.name, period: t.period, start: t.TimeAt(from), n: to - from, samples: make(map[Channel][]float64, len(t.samples)), joined: t.joined, updates: t.updates}
 	for c, s := range t.samples {
 		part.samples[c] = s[from:to:to]
 	}

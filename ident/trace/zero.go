@@ -103,24 +103,66 @@ func mean(x []float64) float64 {
 // stops give, and mounting is good to a millimetre or two.
 const zeroNear = 2e-3
 
-// setZero takes the rod position's zero from the end stops where nothing is stated.
-func (b *builder) setZero(columns []taken) {
-	for _, t := range columns {
-		if t.channel == RodPosition && t.column.Offset != 0 {
+// FindZero takes the rod position's zero from the end stops, where nothing is stated and
+// the log reaches both of them. Read does so by itself; a joined reading may show the
+// stops that neither of its recordings did.
+func (r *Reading) FindZero(opt ReadOptions) {
+	if opt.Columns[RodPosition].Offset != 0 || r.ZeroShift != 0 {
+		return
+	}
+	if shift, ok := zeroFromStops(r.Trace, opt.Stroke); ok && math.Abs(shift) >= zeroNear {
+		r.shiftZero(shift, opt)
+	}
+}
+
+func (r *Reading) shiftZero(shift float64, opt ReadOptions) {
+	r.ZeroShift = shift
+	for _, c := range []Channel{RodPosition, PositionCommand} {
+		if opt.Columns[c].Offset != 0 {
+			continue
+		}
+		x := r.Trace.samples[c]
+		for i := range x {
+			x[i] += shift
+		}
+	}
+}
+
+// ShareZero gives the zero that the end stops show in some logs of one machine to those of
+// the same column that do not reach both stops. It leaves all as they are where the logs
+// that show a zero disagree, and a log that would leave the stroke by it.
+func ShareZero(readings []*Reading, opt ReadOptions) {
+	var from *Reading
+	for _, r := range readings {
+		switch {
+		case r.ZeroShift == 0:
+		case from == nil:
+			from = r
+		case math.Abs(r.ZeroShift-from.ZeroShift) > zeroNear:
 			return
 		}
 	}
-	shift, ok := zeroFromStops(b.Trace, b.opt.Stroke)
-	if !ok || math.Abs(shift) < zeroNear {
+	if from == nil {
 		return
 	}
-	b.ZeroShift = shift
-	for _, t := range columns {
-		if t.channel == RodPosition || t.channel == PositionCommand && t.column.Offset == 0 {
-			x := b.Trace.samples[t.channel]
-			for i := range x {
-				x[i] += shift
-			}
+	for _, r := range readings {
+		x, ok := r.Trace.Samples(RodPosition)
+		if !ok || r.ZeroShift != 0 || r.rodColumn() != from.rodColumn() {
+			continue
+		}
+		if low, high := usualRange(x); low+from.ZeroShift > -zeroNear && high+from.ZeroShift < opt.Stroke+zeroNear {
+			r.shiftZero(from.ZeroShift, opt)
+			r.ZeroFrom = from.Trace.Name()
 		}
 	}
+}
+
+// rodColumn is the header and unit that the rod position was read from.
+func (r *Reading) rodColumn() [2]string {
+	for _, g := range r.Guesses {
+		if g.Channel == RodPosition && !g.Asked {
+			return [2]string{g.Column, g.Unit}
+		}
+	}
+	return [2]string{}
 }

@@ -72,3 +72,30 @@ func TestZeroIsNotInvented(t *testing.T) {
 		}
 	}
 }
+
+// The zero belongs to the transducer, so that a log of the same machine that reaches no stop
+// takes it over, unless it would leave the stroke by it or another column was read.
+func TestZeroIsSharedByLogsOfOneMachine(t *testing.T) {
+	opt := ReadOptions{Stroke: 0.3}
+	read := func(low, high, offset float64) *Reading { return readText(t, driven(low, high, offset, 1), opt) }
+	stops, inside, outside := read(0, 300, 12.4), read(60, 250, 12.4), read(60, 250, -80)
+	other := readText(t, strings.Replace(driven(60, 250, 12.4, 1), "rod_position_mm", "cylinder position [mm]", 1), opt)
+	before, _ := inside.Trace.Samples(RodPosition)
+	first := before[0]
+	ShareZero([]*Reading{stops, inside, outside, other}, opt)
+	if inside.ZeroShift != stops.ZeroShift || inside.ZeroFrom != stops.Trace.Name() {
+		t.Errorf("shift %g m from %q, want %g", inside.ZeroShift, inside.ZeroFrom, stops.ZeroShift)
+	}
+	if after, _ := inside.Trace.Samples(RodPosition); math.Abs(after[0]-first-stops.ZeroShift) > 1e-12 {
+		t.Errorf("the rod went from %g to %g m", first, after[0])
+	}
+	if outside.ZeroShift != 0 || other.ZeroShift != 0 {
+		t.Errorf("shifts %g and %g m, want none outside the stroke and on another column", outside.ZeroShift, other.ZeroShift)
+	}
+	disagrees := read(0, 300, 40)
+	late := read(60, 250, 12.4)
+	ShareZero([]*Reading{stops, disagrees, late}, opt)
+	if late.ZeroShift != 0 {
+		t.Errorf("a zero was taken from logs that disagree")
+	}
+}

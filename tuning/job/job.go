@@ -103,6 +103,7 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		j.Readings = append(j.Readings, reading)
 		j.Demo = j.Demo || samples.IsLog(reading.SHA256)
 	}
+	trace.ShareZero(j.Readings, logs.known)
 	return j, nil
 }
 

@@ -37,6 +37,7 @@ func (r reader) log(ctx context.Context, path string, share func(float64)) (*tra
 	if err != nil {
 		return nil, &FileError{path, err}
 	}
+	reading.FindZero(r.known)
 	return reading, nil
 }
 
