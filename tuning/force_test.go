@@ -290,3 +290,17 @@ func TestPressingWithoutFriction(t *testing.T) {
 		t.Errorf("breakaway force %g N, want the 100 N found", pr.model.Breakaway)
 	}
 }
+
+// A contact so soft that it gives way further than the stroke goes asked for kilometres of
+// travel, a simulation of months and in the end a panic.
+func TestAContactSofterThanTheStrokeIsNamed(t *testing.T) {
+	for _, presses := range []plant.Direction{plant.Extend, plant.Retract} {
+		p := inventedPress(2, presses)
+		opt := DefaultOptions()
+		opt.ContactRange = [2]float64{1e-300, p.Model.Contact.Stiffness}
+		out := propose(t, p, opt)
+		if why := out.NotProposed["force"]; out.Loops.Force != nil || !strings.Contains(why, "gives way by") {
+			t.Errorf("%sing: force loop %+v, %q", presses, out.Loops.Force, why)
+		}
+	}
+}

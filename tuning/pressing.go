@@ -46,6 +46,10 @@ func (d *design) newPressing() (*pressing, string) {
 	if p.limit = d.forceLimit(p.contact.Presses); p.limit <= 0 {
 		return nil, "neither a force limit nor a force while pressing is known; state limits.force in the machine file"
 	}
+	if gives, beyond := p.limit/p.softest(), p.model.Stroke-p.room(); gives > beyond {
+		return nil, fmt.Sprintf("the softest contact to hold for, %.3g kN/mm, gives way by %.4g mm under the force limit of %s, and the stroke ends %.4g mm beyond it; state a stiffer one or a lower limits.force",
+			p.softest()*1e-6, gives*inMM, p.kN(1), beyond*inMM)
+	}
 	p.matchOil()
 	p.matchBreakaway()
 	p.matchTorque()
