@@ -70,8 +70,41 @@ func limited(m *motion.Motion, s trace.Span) bool {
 	return slices.ContainsFunc(m.Limits, func(l motion.Limited) bool { return l.Span.From < s.To && l.Span.To > s.From })
 }
 
+// heard holds the lines of one stretch's signals, those of its calm periods.
+type heard struct {
+	command, motor spectral.Periodic
+	isAngle        bool                // motor is the motor's angle, else its speed
+	loads          []spectral.Periodic // as loadSignals gives them
+	pressures      bool                // the first load is the pressure across the pump
+	friction       [len(frictionWidths)][]spectral.Periodic
+}
+
 // periodicLines transforms the signals of one stretch over its whole periods.
 func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pressureLag float64) []line {
+	h, ok := listen(t, p, loads)
+	if !ok {
+		return nil
+	}
+	strongest := 0.0
+	for k := range h.command.Omega {
+		strongest = max(strongest, cmplx.Abs(h.command.Mean(k)))
+	}
+	var out []line
+	for k, omega := range h.command.Omega {
+		if omega < 2*math.Pi*lowestHz || omega > 2*math.Pi*highestHz || cmplx.Abs(h.command.Mean(k)) < excited*strongest {
+			continue
+		}
+		if ln := h.line(k, pressureLag); cmplx.Abs(ln.speed) >= slowest {
+			ln.hold = hold
+			out = append(out, ln)
+		}
+	}
+	return out
+}
+
+// listen takes the lines of command, motor and loads; ok is false without a whole
+// period or without a motor signal.
+func listen(t *trace.Trace, p motion.Periodic, loads loadTerms) (h heard, ok bool) {
 	from, count := p.Span.From, p.Periods
 	if count > 2 {
 		from, count = from+p.Period, count-1 // the first period still settles
@@ -80,7 +113,7 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 		count--
 	}
 	if count < 1 {
-		return nil
+		return h, false
 	}
 	t = t.Slice(from, from+count*p.Period+1)
 	n, isAngle := t.Samples(trace.MotorPosition)
@@ -88,68 +121,57 @@ func periodicLines(t *trace.Trace, p motion.Periodic, loads loadTerms, hold, pre
 		n, _ = t.Samples(trace.MotorSpeed)
 	}
 	if n == nil {
-		return nil
+		return h, false
 	}
 	motor := spectral.PeriodicLines(n, t.Period(), p.Period, count)
 	kept := calmPeriods(motor)
-	motor = only(kept, motor)
 	transform := func(x []float64) spectral.Periodic {
 		return only(kept, spectral.PeriodicLines(x, t.Period(), p.Period, count))
 	}
 	u, _ := t.Samples(trace.SpeedCommand)
-	command := transform(u)
+	h = heard{command: transform(u), motor: only(kept, motor), isAngle: isAngle, pressures: loads == withPressures}
 	acting := loadSignals(t, loads)
-	spectra := make([]spectral.Periodic, len(acting))
-	for i, x := range acting {
-		spectra[i] = transform(x)
+	for _, x := range acting {
+		h.loads = append(h.loads, transform(x))
 	}
 	var across []float64
-	if loads == withPressures {
+	if h.pressures {
 		across = acting[0]
 	}
 	drift := meanSpeeds(n, isAngle, kept, p.Period, t.Period())
-	friction := frictionLines(motor, isAngle, drift, kept, across, p.Period, t.Period())
-	strongest := 0.0
-	for k := range command.Omega {
-		strongest = max(strongest, cmplx.Abs(command.Mean(k)))
+	h.friction = frictionLines(h.motor, isAngle, drift, kept, across, p.Period, t.Period())
+	return h, true
+}
+
+// line returns line k with its error, the lag of the pressure sensors (s) taken out.
+func (h *heard) line(k int, pressureLag float64) line {
+	omega, c := h.command.Omega[k], h.command.Mean(k)
+	s := complex(0, omega)
+	ln := line{omega: omega, command: c, speed: h.motor.Mean(k)}
+	spread := h.motor.MeanError(k)
+	if h.isAngle {
+		ln.speed *= s
+		spread *= omega
 	}
-	var out []line
-	for k, omega := range command.Omega {
-		c := command.Mean(k)
-		if omega < 2*math.Pi*lowestHz || omega > 2*math.Pi*highestHz || cmplx.Abs(c) < excited*strongest {
-			continue
-		}
-		s := complex(0, omega)
-		ln := line{omega: omega, command: c, speed: motor.Mean(k), hold: hold}
-		spread := motor.MeanError(k)
-		if isAngle {
-			ln.speed *= s
-			spread *= omega
-		}
-		if cmplx.Abs(ln.speed) < slowest {
-			continue
-		}
-		if len(kept) < 2 {
-			spread = 0.01 * cmplx.Abs(c) // a single period shows no spread
-		}
-		ln.sigma = modelError*cmplx.Abs(c) + spread
-		for i := range spectra {
-			load := spectra[i].Mean(k)
-			if loads == withPressures && i == 0 {
-				load *= 1 + s*complex(pressureLag, 0)
-			}
-			ln.loads = append(ln.loads, load)
-		}
-		for _, set := range friction {
-			var of []complex128
-			for i := range set {
-				of = append(of, set[i].Mean(k))
-			}
-			ln.friction = append(ln.friction, of)
-		}
-		out = append(out, ln)
+	if len(h.motor.Period) < 2 {
+		spread = 0.01 * cmplx.Abs(c) // a single period shows no spread
 	}
-	return out
+	ln.sigma = modelError*cmplx.Abs(c) + spread
+	for i := range h.loads {
+		load := h.loads[i].Mean(k)
+		if h.pressures && i == 0 {
+			load *= 1 + s*complex(pressureLag, 0)
+		}
+		ln.loads = append(ln.loads, load)
+	}
+	for _, set := range h.friction {
+		var of []complex128
+		for i := range set {
+			of = append(of, set[i].Mean(k))
+		}
+		ln.friction = append(ln.friction, of)
+	}
+	return ln
 }
 
 // meanSpeeds returns the mean speed (rad/s) over each period kept, from the angle n
