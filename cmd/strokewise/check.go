@@ -27,11 +27,7 @@ func newCheck(s streams) *cobra.Command {
 }
 
 func runCheck(ctx context.Context, c *common, logs []string, s streams) error {
-	system, err := c.system()
-	if err != nil {
-		return err
-	}
-	j, err := c.open(ctx, logs, s)
+	system, j, err := c.begin(ctx, logs, s)
 	if err != nil {
 		return err
 	}

@@ -31,11 +31,7 @@ func newFit(s streams) *cobra.Command {
 }
 
 func runFit(ctx context.Context, c *common, logs []string, s streams) error {
-	system, err := c.system()
-	if err != nil {
-		return err
-	}
-	j, err := c.open(ctx, logs, s)
+	system, j, err := c.begin(ctx, logs, s)
 	if err != nil {
 		return err
 	}

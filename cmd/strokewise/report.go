@@ -37,11 +37,7 @@ func newReport(s streams, line string) *cobra.Command {
 }
 
 func runReport(ctx context.Context, c *common, before, logs []string, line string, s streams) error {
-	system, err := c.system()
-	if err != nil {
-		return err
-	}
-	j, err := c.open(ctx, logs, s)
+	system, j, err := c.begin(ctx, logs, s)
 	if err != nil {
 		return err
 	}

@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning/job"
 )
 
@@ -49,6 +50,16 @@ func (c *common) open(ctx context.Context, logs []string, s streams) (*job.Job, 
 		return nil, err
 	}
 	return job.Open(ctx, src, slowProgress(s.err))
+}
+
+// begin returns the units of display and the files that a command works on.
+func (c *common) begin(ctx context.Context, logs []string, s streams) (quantity.System, *job.Job, error) {
+	system, err := c.system()
+	if err != nil {
+		return system, nil, err
+	}
+	j, err := c.open(ctx, logs, s)
+	return system, j, err
 }
 
 // slowProgress reports on w what is being done once a second, and nothing of

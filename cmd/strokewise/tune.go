@@ -121,11 +121,7 @@ func (w *whatIf) contact(opt *tuning.Options) error {
 }
 
 func runTune(ctx context.Context, c *common, opt tuning.Options, earlier string, logs []string, s streams) error {
-	system, err := c.system()
-	if err != nil {
-		return err
-	}
-	j, err := c.open(ctx, logs, s)
+	system, j, err := c.begin(ctx, logs, s)
 	if err != nil {
 		return err
 	}

@@ -28,3 +28,28 @@ func TestADelayThatWasNotFittedIsMissing(t *testing.T) {
 	p := fit.Mass
 	t.Logf("mass %+v", p)
 }
+
+// A load cell with its sign turned made friction that drives: -402 to -398 N.
+func TestForceAgainstMotionIsNamed(t *testing.T) {
+	const n, period = 20000, 1e-3
+	x, f := make([]float64, n), make([]float64, n)
+	for i := range n {
+		s := float64(i) * period
+		v := 0.2*math.Sin(5*s) + 0.15*math.Sin(11*s+1)
+		a := math.Cos(5*s) + 1.65*math.Cos(11*s+1)
+		x[i] = 0.2 - 0.04*math.Cos(5*s) - 0.15/11*math.Cos(11*s+1)
+		f[i] = -(300*a + 2000*v + math.Copysign(400, v))
+	}
+	fit, err := FromForce(x, f, period)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, e := range map[string]plant.Estimate{"mass": fit.Mass, "viscous": fit.Viscous, "coulomb": fit.Coulomb} {
+		if e.Known() {
+			t.Errorf("%s friction or mass found below zero: %+v", name, e)
+		}
+	}
+	if len(fit.Warnings) != 1 {
+		t.Errorf("warnings %q, want the one about the sign", fit.Warnings)
+	}
+}

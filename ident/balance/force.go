@@ -159,7 +159,11 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 	}
 	b := best.coef(speed)
 	half = forceInflation*(1.96*best.sigma(speed)+differ(func(l *line) float64 { return l.coef(speed) })) + 0.005*math.Abs(b)
-	f.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
+	const against = "force and motion run against each other: check the sign of the force and of the rod position"
+	f.Viscous, f.Coulomb = plant.MissingFrom(against), plant.MissingFrom(against)
+	if b > -half {
+		f.Viscous = plant.ViscousFriction.Found(b, b-half, b+half, from)
+	}
 	offset := best.coef(constant)
 	half = forceInflation * (1.96*best.sigma(constant) + differ(func(l *line) float64 { return l.coef(constant) }))
 	f.Offset = plant.AxialLoad.Found(offset, offset-half, offset+half, from)
@@ -170,7 +174,11 @@ func (s *survey) forceFit(best *line, others []*line) *ForceFit {
 	} else {
 		fc := best.coef(sign)
 		half = forceInflation*(1.96*best.sigma(sign)+differ(func(l *line) float64 { return l.coef(sign) })) + 0.005*math.Abs(fc)
-		f.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
+		if fc > -half {
+			f.Coulomb = plant.CoulombFriction.Found(fc, fc-half, fc+half, from)
+		} else {
+			f.Warnings = append(f.Warnings, against)
+		}
 	}
 	if slow, fast := speedRange(best.rows.speed); fast < wideRange*slow {
 		weaken(&f.Viscous, true)
