@@ -3,6 +3,7 @@ package tuning
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
@@ -218,10 +219,14 @@ func tableForm(p *plant.Plant, s plant.PerDirection[float64]) *ScaleForm {
 		Note: "Local departures belong to the transducer as much as to the machine"}
 }
 
-// scaleTable thins the stroke map to at most nine positions.
+// scaleTable thins the stroke map to at most nine positions; nil where there is none of both
+// directions: one that no log showed stands at zero.
 func scaleTable(m plant.StrokeMap) *plant.StrokeMap {
 	n := len(m.Position)
 	if n < 2 || len(m.PerTurn.Extend) != n || len(m.PerTurn.Retract) != n {
+		return nil
+	}
+	if !(slices.Min(m.PerTurn.Extend) > 0 && slices.Min(m.PerTurn.Retract) > 0) {
 		return nil
 	}
 	const most = 9

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
 )
 
@@ -79,5 +80,19 @@ func TestNoCountsFromAResolutionOfNothing(t *testing.T) {
 		if f.Form == "integers" || f.Form == "counts per mm" {
 			t.Errorf("%s: %s", f.Form, f.Text)
 		}
+	}
+}
+
+// Logs of one direction leave zeros in the other's map, and a table of their inverses
+// held no numbers.
+func TestNoTableFromOneDirection(t *testing.T) {
+	p := invented(3)
+	one := p.Est(plant.StrokePerTurnExtend).Value
+	p.StrokeMap = plant.StrokeMap{Position: []float64{0, 0.1, 0.2}, PerTurn: plant.PerDirection[[]float64]{Extend: []float64{one, one, one}, Retract: []float64{0, 0, 0}}}
+	opt := DefaultOptions()
+	opt.Scale = machine.ScaleTable
+	out := propose(t, p, opt)
+	if out.Loops.Position.Table != nil || !strings.Contains(strings.Join(out.Warnings, " "), "No map along the stroke") {
+		t.Errorf("table %+v, warnings %q", out.Loops.Position.Table, out.Warnings)
 	}
 }

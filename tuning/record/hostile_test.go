@@ -45,6 +45,10 @@ func TestDecodePlantRefusesWhatNoMachineIs(t *testing.T) {
 		{"place that goes back", replace(`"position_mm": [
       0,`, `"position_mm": [
       900,`), "must increase"},
+		{"no travel a turn", replace(`"value": 2.55`, `"value": 0`), "parameter stroke_per_turn_extend"},
+		{"next to no travel a turn in the map", replace(`"extend_mm_per_rev": [
+      2.513274,`, `"extend_mm_per_rev": [
+      1e-300,`), "no travel per turn"},
 		{"deep nesting", strings.Repeat(`{"format":`, 20000), "not a plant file"},
 		{"deep lists", `{"format":"strokewise.plant/1","logs":` + strings.Repeat("[", 20000), "not a plant file"},
 		{"list in place of a model", replace(`"si": {`, `"si": [], "x": {`), "not a plant file"},

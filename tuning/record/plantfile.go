@@ -192,10 +192,19 @@ func decodeEstimate(param plant.Param, e estimate) (plant.Estimate, error) {
 	if e.Value == nil || e.Low == nil || e.High == nil || !(*e.Low <= *e.High) {
 		return out, fmt.Errorf("parameter %s: status %s needs value, low and high with low not above high", param, e.Status)
 	}
+	switch param {
+	case plant.StrokePerTurnExtend, plant.StrokePerTurnRetract, plant.StrokePerTurnCap, plant.StrokePerTurnRod:
+		if !perTurnCanBe(*e.Value) {
+			return out, fmt.Errorf("parameter %s: %g mm/rev is no travel per turn", param, *e.Value)
+		}
+	}
 	f := param.Info().Factor
 	out.Value, out.Low, out.High = float64(*e.Value)/f, float64(*e.Low)/f, float64(*e.High)/f
 	return out, nil
 }
+
+// perTurnCanBe reports whether a machine can travel so far a turn (mm/rev): its inverse is typed.
+func perTurnCanBe(v number) bool { return v >= 1e-6 && v <= 1e6 }
 
 func decodeMaps(p *plant.Plant, d *plantDocument) error {
 	s, l := d.StrokeMap, d.LoadMap
@@ -208,6 +217,12 @@ func decodeMaps(p *plant.Plant, d *plantDocument) error {
 	for _, list := range [][]number{s.Position, s.Extend, s.Retract, l.Position, l.Load, l.Extend, l.Retract, d.Model.Transducer} {
 		if slices.ContainsFunc(list, func(n number) bool { return math.IsInf(float64(n), 0) }) {
 			return fmt.Errorf("stroke_map and load_map: null stands for a number")
+		}
+	}
+	for _, list := range [][]number{s.Extend, s.Retract} {
+		// A direction that no log showed stands at zero throughout.
+		if slices.ContainsFunc(list, func(n number) bool { return n != 0 && !perTurnCanBe(n) }) || slices.Contains(list, 0) && slices.Max(list) > 0 {
+			return fmt.Errorf("stroke_map: a number is no travel per turn (mm/rev)")
 		}
 	}
 	if !increases(s.Position) || !increases(l.Position) {
