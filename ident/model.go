@@ -70,6 +70,9 @@ func (f *fitting) geometry(m *plant.Model) {
 func (f *fitting) hydraulics(m *plant.Model) {
 	if slip := f.params[plant.Slip]; slip.Known() {
 		m.Leakage = slip.Value * m.Displacement
+		if f.stroke != nil {
+			m.LeakRise = f.stroke.LeakRise
+		}
 	} else {
 		m.Leakage = typicalSlip * f.topSpeed() / 100e5 * m.Displacement
 	}

@@ -30,7 +30,7 @@ func (f *fitting) compareTravel(travel *tally, t *trace.Trace, s trace.Span, m *
 
 // TravelFromTurns returns how far the rod moves over the log (m, from its first to
 // its last hundredth of a second or two) as the plant computes it from motor turns
-// and both pressures, A_h·dx = D·dθ·(1-κ) - L·Δp·dt - ±C_h·dp_h; the rod position
+// and both pressures, A_h·dx = D·dθ·(1-κ) - L·(1+r|n|)·Δp·dt - ±C_h·dp_h; the rod position
 // tells only where it begins, the oil's temperature how much slips where the plant
 // knows. ok is false without these channels.
 func TravelFromTurns(p *plant.Plant, t *trace.Trace) (travel float64, ok bool) {
@@ -74,5 +74,6 @@ func travelOf(m *plant.Model, turn, time, x float64, before, after [2]float64) f
 	}
 	flow := m.Displacement * turn * (1 - m.PumpLoss(turn, pCap, pRod))
 	stored := sign * m.Compliance(c, x, math.Max(pCap, pRod)) * rise
-	return (flow - m.Leakage*(pCap-pRod)*time - stored) / m.Area.At(c)
+	leakage := m.Leakage * (1 + m.LeakRise*math.Abs(turn/time))
+	return (flow - leakage*(pCap-pRod)*time - stored) / m.Area.At(c)
 }

@@ -18,6 +18,7 @@ type machine struct {
 	perPressure, friction float64
 	noise                 float64
 	control               float64 // s, period of the command
+	ramp                  float64 // rad/s², inside the drive; 0 for none
 }
 
 const fine = 20e-6
@@ -35,7 +36,7 @@ func (m machine) run(t *testing.T, command func(float64) float64, duration, peri
 	rng := rand.New(rand.NewPCG(9, 9))
 	samples := map[trace.Channel][]float64{}
 	add := func(c trace.Channel, v float64) { samples[c] = append(samples[c], v) }
-	var theta, n, z, q float64
+	var theta, n, z, q, ramped float64
 	for i := range steps {
 		u := 0.0
 		if i >= delay {
@@ -48,6 +49,10 @@ func (m machine) run(t *testing.T, command func(float64) float64, duration, peri
 				add(trace.CapPressure, q)
 				add(trace.RodPressure, 0)
 			}
+		}
+		if step := m.ramp * fine; step > 0 {
+			ramped += min(max(u-ramped, -step), step)
+			u = ramped
 		}
 		load := m.perPressure*q + m.friction*math.Tanh(n/slowest)
 		dn := z - load

@@ -43,10 +43,10 @@ const guessedLoad = 2
 func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool) {
 	var lines []line
 	periods := 0
-	loads := commonLoads(logs)
+	loads, slope := commonLoads(logs), ramp(logs)
 	for _, l := range logs {
 		for _, p := range l.Motion.Periodic {
-			if p.Channel == trace.SpeedCommand && !limited(l.Motion, p.Span) {
+			if p.Channel == trace.SpeedCommand && !limited(l.Motion, p.Span) && !steeper(l.Trace, p.Span, slope) {
 				lines = append(lines, periodicLines(l.Trace, p, loads, holdTime(l.Trace, controllerPeriod), pressureLag)...)
 				periods += p.Periods
 			}

@@ -50,7 +50,7 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 	closed := false
 	for _, l := range logs {
 		if l.Trace.Has(trace.SpeedCommand, trace.MotorPosition) {
-			all = append(all, stretches(l, controllerPeriod)...)
+			all = append(all, stretches(l, controllerPeriod, ramp(logs))...)
 			closed = closed || l.Trace.Has(trace.PositionCommand)
 		}
 	}
@@ -104,8 +104,9 @@ func variation(all []stretch) float64 {
 	return sum
 }
 
-// stretches cuts the log into windows in which the command changes and no limit is active.
-func stretches(l Log, controllerPeriod float64) []stretch {
+// stretches cuts the log into windows in which the command changes, is nowhere
+// steeper than the drive's ramp, slope (rad/s²), and no limit is active.
+func stretches(l Log, controllerPeriod, slope float64) []stretch {
 	t := l.Trace
 	u, _ := t.Samples(trace.SpeedCommand)
 	theta, _ := t.Samples(trace.MotorPosition)
@@ -124,7 +125,7 @@ func stretches(l Log, controllerPeriod float64) []stretch {
 	for _, part := range motion.Stretches(t, n+lead+1) {
 		for from := part.From + lead; from+n <= part.To; from += n / 2 {
 			w := stretch{command: u[from-lead : from+n], theta: theta[from : from+n], period: t.Period(), hold: holdTime(t, controllerPeriod), lead: lead}
-			if slices.Contains(bad[from:from+n], true) {
+			if slices.Contains(bad[from:from+n], true) || steeper(t, trace.Span{From: from, To: from + n}, slope) {
 				continue
 			}
 			w.energy = liveliness(w.command[lead:])

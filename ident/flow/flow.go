@@ -41,6 +41,7 @@ const (
 	airShare        = 0.01  // free air at atmospheric pressure (common practice, no source)
 	airSpan         = 0.01  // standard deviation of it
 	airLow, airHigh = 0.002, 0.035
+	pumpAirSpan     = 0.25  // standard deviation of what the same air takes of the pump's flow, as a share: the index κ of so quick a change lies between 1 and 1.4
 	offsetSpan      = 1.5e5 // Pa, standard deviation of the sensors' relative offset
 	oneSided        = 4e5   // Pa across the pump beyond which one chamber surely carries
 	deadAirShare    = 0.9   // part of a line's volume that holds air like the chamber
@@ -49,8 +50,11 @@ const (
 	blockLength     = 3.0   // s, stretches taken as independent of each other
 	sideTravel      = 0.02  // m, least travel of a chamber to fit a ratio of its own
 	curveSpan       = 3.5e-4
+	wallsSpan       = 0.1   // standard deviation of what a chamber's walls give along the stroke, as a share of its oil
+	complianceDoubt = 0.04  // standard deviation of a chamber's compliance in the turns equation, whose air follows one index and one dead volume
 	ratioFloor      = 7e-4  // half-width that the model's own error is worth, as a share of D
-	leakRise        = 0.05  // rise of the leak up to the fastest speed, half of what pumps show (common practice, no source)
+	leakRise        = 0.05  // rise of the leak up to the fastest speed, as a share (common practice, no source)
+	leakRiseSpan    = 0.08  // standard deviation of it: some pumps hardly leak more, some a fifth
 	surveyTime      = 120.0 // s of moves in a survey
 	// unseenSlope is how steep, over the travel, the mean slope of a transducer's
 	// curve may be for the size of the curve that is seen: 1.5 for one wave of a

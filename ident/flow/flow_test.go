@@ -168,8 +168,8 @@ func TestTimeShiftAndPartsChangeNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// Only the windows across the cut differ.
-	near(t, "displacement of two logs", parts.Displacement.Value, whole.Displacement.Value, 1e-4)
+	// Only the windows across the cut differ: a fifth of the interval.
+	near(t, "displacement of two logs", parts.Displacement.Value, whole.Displacement.Value, 2e-4)
 	near(t, "slip of two logs", parts.Slip.Value, whole.Slip.Value, 0.02)
 }
 

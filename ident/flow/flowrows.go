@@ -148,7 +148,7 @@ func rowsOf(series []*flowSeries, s *Stroke, chamber plant.Chamber) *flowRows {
 				swept = area * (s.Travel - x)
 			}
 			into := s.Displacement.Value*(f.turn[w]-f.driven[w]) -
-				s.Leakage()*(f.across[w]+s.Offset.Value*f.unit) - area*f.travel[w]
+				s.Leakage()*(1+s.LeakRise*math.Abs(f.turn[w]/f.unit))*(f.across[w]+s.Offset.Value*f.unit) - area*f.travel[w]
 			r.net = append(r.net, float64(side)*into)
 			r.time += stride
 			r.gain, r.air = append(r.gain, f.gain.At(chamber)[w]), append(r.air, -f.air.At(chamber)[w])

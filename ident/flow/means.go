@@ -22,6 +22,7 @@ type means struct {
 	bad             []bool    // holds a gap, or the relief valve may be open
 	driven, airLost []float64 // running ∫|Δp| dθ (rad·Pa) and ∫c dθ (rad) while pumping
 	leaked          []float64 // running ∫Δp dt (Pa·s)
+	leakedFast      []float64 // running ∫Δp·|n| dt (Pa·rad)
 	warmth          []float64 // K, of the oil; nil where not logged
 }
 
@@ -79,7 +80,8 @@ func slopes(y []float64, dt float64) []float64 {
 // accumulate forms the running integrals that the turns equation needs.
 func (m *means) accumulate() {
 	n := len(m.x)
-	m.driven, m.airLost, m.leaked = make([]float64, n), make([]float64, n), make([]float64, n)
+	m.driven, m.airLost = make([]float64, n), make([]float64, n)
+	m.leaked, m.leakedFast = make([]float64, n), make([]float64, n)
 	if n == 0 {
 		return
 	}
@@ -90,6 +92,7 @@ func (m *means) accumulate() {
 		across := (before + after) / 2
 		loss := airLoss(m.cap, m.rod, i)
 		m.leaked[i] = m.leaked[i-1] + across*m.dt
+		m.leakedFast[i] = m.leakedFast[i-1] + across*math.Abs(turn)
 		m.driven[i], m.airLost[i] = m.driven[i-1], m.airLost[i-1]
 		if turn*across > 0 {
 			m.driven[i] += math.Abs(across) * turn

@@ -18,6 +18,7 @@ type move struct {
 	driven       float64 // rad·Pa, ∫|Δp| dθ while pumping
 	airLost      float64 // rad, ∫c dθ while pumping
 	leaked       float64 // Pa·s, ∫Δp dt
+	leakedFast   float64 // Pa·rad, ∫Δp·|n| dt
 	duration     float64 // s
 	pressureGain float64 // Pa, of the chamber that carries
 	airGain      float64 // what its free air shrank by, relative to that at atmospheric pressure
@@ -60,6 +61,7 @@ func collectMoves(logs []*means, level float64) []move {
 				continue
 			}
 			v.driven, v.airLost, v.leaked = m.driven[to]-m.driven[from], m.airLost[to]-m.airLost[from], m.leaked[to]-m.leaked[from]
+			v.leakedFast = m.leakedFast[to] - m.leakedFast[from]
 			v.across = v.leaked / v.duration
 			p := m.cap
 			if v.side < 0 {

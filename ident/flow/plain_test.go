@@ -17,7 +17,8 @@ type plain struct {
 	area         plant.PerChamber[float64]
 	stroke       float64
 	displacement float64
-	slip         float64 // rad/s/Pa
+	slip         float64 // rad/s/Pa, near rest
+	leakRise     float64 // s/rad, share by which slip grows per motor speed
 	air          float64
 	oil          plant.Oil // of the chamber that carries
 	low          float64
@@ -95,7 +96,7 @@ func (m plain) log(t *testing.T, seconds float64) *trace.Trace {
 		if m.side < 0 {
 			swept = area * (m.stroke - x)
 		}
-		flow := m.displacement*(pumped-m.slip*(p-m.low)) - m.side*area*v
+		flow := m.displacement*(pumped-m.slip*(1+m.leakRise*math.Abs(n))*(p-m.low)) - m.side*area*v
 		force := m.side*(area*p-other*m.low) + m.load - m.viscous*v - m.coulomb*math.Tanh(v/1e-3)
 		return [4]float64{v, force / m.mass, flow / m.oil.Compliance(swept, p), n}
 	}

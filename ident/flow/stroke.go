@@ -16,9 +16,10 @@ type Stroke struct {
 	// scaled such that Displacement is the nameplate's, or 1e-6 m³/rad without one.
 	Areas        plant.PerChamber[float64]
 	AreasKnown   bool
-	Pressures    bool   // whether pressures were logged; without, only PerTurn, Curve and Delay are real
-	Displacement Number // m³/rad
-	Slip         Number // rad/s per Pa
+	Pressures    bool    // whether pressures were logged; without, only PerTurn, Curve and Delay are real
+	Displacement Number  // m³/rad
+	Slip         Number  // rad/s per Pa, near rest
+	LeakRise     float64 // s/rad, share of itself by which slip grows per motor speed
 	Thinning     plant.SlipThinning
 	Air          Number  // share of free air at atmospheric pressure
 	Delay        Number  // s, of the transducer behind the encoder
@@ -88,6 +89,7 @@ func fitPressed(logs []*means, m *machine.Machine) (*Stroke, error) {
 	t := &turns{time: float64(len(moves)) * meanTime}
 	moves = thin(moves, maxMoves)
 	t.moves, t.air, t.warmth = moves, window.Prior{Mean: airShare, Sigma: airSpan}, warmthOf(moves)
+	t.speed, t.share = fastest(moves), airShare
 	t.areas, t.known = areasOf(m)
 	ratio, ok := roughRatio(moves)
 	if !ok {
@@ -154,6 +156,9 @@ func (s *Stroke) fill(t *turns, m *machine.Machine) {
 	s.AreasKnown, s.Areas = t.known, t.areas
 	s.Slip, s.Air, s.Delay = t.number("slip"), t.number("air"), t.number("delay")
 	s.Thinning = t.thinning()
+	if t.speed > 0 {
+		s.LeakRise = t.number("leak rise").Value / t.speed
+	}
 	if k := t.number("offset"); t.slip != 0 {
 		s.Offset = Number{k.Value / t.slip, k.Sigma / math.Abs(t.slip)}
 	}
@@ -179,9 +184,9 @@ func (s *Stroke) ratioSigma(t *turns, q Number) float64 {
 	// Near zero load the valves are half open and take part of the oil.
 	across := t.acrossInTravel()
 	light := math.Min(math.Max(lowAcross/across, 1), 3)
-	// A leak that rises with speed looks like turns that move the rod less.
-	leak := leakRise * math.Abs(t.slip) * across / math.Max(t.fastest(), 1)
-	model := math.Hypot(few*light*ratioFloor, leak) / 1.96
+	// Under a load that changes along the stroke the oil taken up goes with the
+	// travel, and an error in the compliance is one in the ratio.
+	model := math.Hypot(few*light*ratioFloor/1.96, complianceDoubt*t.storedShare())
 	return math.Hypot(q.Sigma, math.Abs(q.Value)*math.Hypot(unseen, model))
 }
 

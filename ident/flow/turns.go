@@ -9,11 +9,12 @@ import (
 
 // turns is the regression from travel to motor turns, in turns:
 //
-//	dθ - ∫|Δp|/B dθ_p = A_h/D·(dx + d f(x)) + a ∫c dθ_p + s ∫Δp dt + s·d·dt
+//	dθ - ∫|Δp|/B dθ_p = A_h/D·(dx + d f(x)) + a ∫c dθ_p + s ∫Δp·(1 + r|n|/N) dt + s·d·dt
 //	                    ± (c0 + c1·x) d(p_h) + τ dn
 //
 // with the unknowns 1/D (or A_h/D of each chamber where areas are unknown),
-// air a, slip s (rad/s per Pa), relative offset d of the pressure sensors (Pa),
+// air a, slip s (rad/s per Pa), its rise r up to the fastest speed N (rad/s),
+// relative offset d of the pressure sensors (Pa),
 // compliance over displacement c0, c1 of each chamber, transducer delay τ (s)
 // and the curve f. θ_p counts turns against pressure only.
 type turns struct {
@@ -24,6 +25,8 @@ type turns struct {
 	// What the previous pass found, for the columns that are products.
 	ratio  plant.PerChamber[float64] // rad/m
 	slip   float64
+	share  float64      // of free air
+	speed  float64      // rad/s, the fastest mean speed of the moves
 	offset window.Prior // of d (Pa)
 	air    window.Prior
 	warmth warmth
@@ -61,29 +64,40 @@ func (t *turns) columns() []column {
 				return v.travel()
 			})
 		}
-		store := window.Prior{Sigma: 3 * t.ratio.At(chamber) / oilModulus}
+		store := t.ratio.At(chamber) / oilModulus
 		gain := func(v move) float64 {
 			if v.side != side {
 				return 0
 			}
 			return float64(side) * v.pressureGain
 		}
-		add("store "+chamber.String(), window.Prior{Sigma: store.Sigma * t.reach}, gain)
-		add("store slope "+chamber.String(), store, func(v move) float64 { return gain(v) * v.middle() })
+		add("store "+chamber.String(), window.Prior{Sigma: 3 * store * t.reach}, gain)
+		add("walls "+chamber.String(), window.Prior{Sigma: wallsSpan * store}, func(v move) float64 { return gain(v) * t.length(v) })
+		add("dead air "+chamber.String(), window.Prior{Mean: deadLength * airShare, Sigma: airShare}, func(v move) float64 {
+			if v.side != side {
+				return 0
+			}
+			return float64(side) * t.ratio.At(chamber) * t.reach * v.airGain
+		})
 	}
 	add("air", t.air, func(v move) float64 {
-		chamber, length := chamberOf(v.side), v.middle()
-		if chamber == plant.Rod {
-			length = t.reach - length
-		}
-		return v.airLost + float64(v.side)*t.ratio.At(chamber)*(length+deadLength*t.reach)*v.airGain
+		return v.airLost + float64(v.side)*t.ratio.At(chamberOf(v.side))*t.length(v)*v.airGain
 	})
+	add("oil", window.Prior{Mean: 1, Sigma: oilModulusSpan}, func(v move) float64 {
+		return (v.driven + float64(v.side)*t.ratio.At(chamberOf(v.side))*t.length(v)*v.pressureGain) / oilModulus
+	})
+	add("pump air", window.Prior{Sigma: pumpAirSpan * t.share}, func(v move) float64 { return v.airLost })
 	// 20 % of 3000 rpm at 100 bar would be a pump beyond use.
 	add("slip", window.Prior{Sigma: 60 / 1e7}, func(v move) float64 { return v.leaked * t.warmth.thinned(v) })
 	if t.warmth.varies && t.slip > 0 {
 		prior := window.Prior{Mean: usualThinning - t.warmth.perKelvin, Sigma: thinningSpan}
 		add("thinning", prior, func(v move) float64 {
 			return t.slip * (v.warmth - t.warmth.mean) * v.leaked * t.warmth.thinned(v)
+		})
+	}
+	if t.slip > 0 && t.speed > 0 {
+		add("leak rise", window.Prior{Mean: leakRise, Sigma: leakRiseSpan}, func(v move) float64 {
+			return t.slip / t.speed * v.leakedFast * t.warmth.thinned(v)
 		})
 	}
 	add("delay", window.Prior{Sigma: 0.02}, func(v move) float64 { return v.speedGain })
@@ -98,6 +112,14 @@ func (t *turns) columns() []column {
 		}
 	}
 	return c
+}
+
+// length is that of the oil column that carries (m), mid-move.
+func (t *turns) length(v move) float64 {
+	if v.side < 0 {
+		return t.reach - v.middle()
+	}
+	return v.middle()
 }
 
 func knotName(j int) string { return "curve " + string(rune('1'+j)) }
@@ -115,7 +137,7 @@ func (t *turns) solve() error {
 	t.at = make(map[string]int, len(cols))
 	p := window.Problem{Y: make([]float64, len(t.moves)), Block: make([]int, len(t.moves))}
 	for i, v := range t.moves {
-		p.Y[i], p.Block[i] = v.turn-v.driven/oilModulus, v.block
+		p.Y[i], p.Block[i] = v.turn, v.block
 	}
 	for j, c := range cols {
 		t.at[c.name] = j
@@ -131,6 +153,7 @@ func (t *turns) solve() error {
 	}
 	t.fit = fit
 	t.slip = t.number("slip").Value
+	t.share = math.Min(math.Max(t.number("air").Value, airLow), airHigh)
 	t.warmth.perKelvin += t.number("thinning").Value
 	for _, chamber := range []plant.Chamber{plant.Cap, plant.Rod} {
 		if r, ok := t.ratioOf(chamber); ok {
@@ -159,10 +182,24 @@ func (t *turns) acrossInTravel() float64 {
 	return sum / math.Max(way, math.SmallestNonzeroFloat64)
 }
 
-// fastest returns the largest mean motor speed of the moves (rad/s).
-func (t *turns) fastest() float64 {
-	most := 0.0
+// storedShare returns which share of the turns in travel the chambers' compliance
+// takes up for good: fits of the compliance can be wrong by complianceDoubt of it.
+func (t *turns) storedShare() float64 {
+	var stored, all float64
 	for _, v := range t.moves {
+		chamber := chamberOf(v.side)
+		gain := float64(v.side) * v.pressureGain
+		takes := t.number("store "+chamber.String()).Value*gain + t.ratio.At(chamber)/oilModulus*t.length(v)*gain
+		stored += takes * math.Copysign(1, v.turn)
+		all += math.Abs(v.turn)
+	}
+	return math.Abs(stored) / math.Max(all, math.SmallestNonzeroFloat64)
+}
+
+// fastest returns the largest mean motor speed of the moves (rad/s).
+func fastest(moves []move) float64 {
+	most := 0.0
+	for _, v := range moves {
 		most = math.Max(most, math.Abs(v.speed))
 	}
 	return most

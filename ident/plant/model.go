@@ -62,7 +62,8 @@ type Model struct {
 	Area             PerChamber[float64] // m²
 	Stroke           float64             // m
 	Displacement     float64             // m³/rad
-	Leakage          float64             // m³/(s·Pa), across the pump
+	Leakage          float64             // m³/(s·Pa), across the pump near rest
+	LeakRise         float64             // s/rad, share of itself by which Leakage grows per motor speed
 	Oil              PerChamber[Oil]
 	LowPressure      float64               // Pa gauge, low side in slow travel
 	LowResistance    float64               // Pa·s/m³, rise of the low side per flow through the valve that clamps it
