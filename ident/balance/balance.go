@@ -82,6 +82,7 @@ func Fit(logs []Log, known Known) (*Result, error) {
 	res.offsetDoubt(known.Area)
 	s.lineLoss(res, line, known)
 	s.mass(res)
+	s.loadBehind(res, line)
 	s.breakaway(res, line)
 	return res, nil
 }

@@ -86,6 +86,20 @@ func fitRod(t *testing.T, r rod) *Result {
 	return res
 }
 
+// Read by a late transducer, a load that changes along the stroke looks like
+// friction that grows with speed: 60 kN/m and 2 ms make 120 N·s/m.
+func TestSlopedLoadAndDelay(t *testing.T) {
+	for _, slope := range []float64{60e3, -60e3} {
+		r := usualRod()
+		r.loadSlope, r.lag = slope, 2e-3
+		res := fitRod(t, r)
+		near(t, "viscous", res.Viscous.Value, r.viscous, 0.01)
+		if res.Viscous.Low > r.viscous || res.Viscous.High < r.viscous {
+			t.Errorf("slope %g N/m: viscous %.5g to %.5g misses %g", slope, res.Viscous.Low, res.Viscous.High, r.viscous)
+		}
+	}
+}
+
 // The motion's speed jumps where its size changes; windows there are left out by
 // their robust weights to some parts in a thousand.
 func TestFitRecovers(t *testing.T) {

@@ -118,6 +118,24 @@ func (s *survey) frictionEstimates(res *Result, l *line, bent struct{ coulomb, v
 	}
 }
 
+// loadBehind takes out of viscous friction what the load's slope along the travel
+// puts in: read by a position that lags δ behind the force, a load l(x) looks like
+// l'·δ·v. Where the delay is not known, that much is in doubt.
+func (s *survey) loadBehind(res *Result, l *line) {
+	if !res.Viscous.Known() {
+		return
+	}
+	slope := l.coef(slope) / s.reach
+	lag, half := 0.0, 1.96*lagSigma
+	if res.Lag.Known() {
+		lag, half = res.Lag.Value, res.Lag.HalfWidth()
+	}
+	b, wide := res.Viscous.Value-slope*lag, math.Hypot(res.Viscous.HalfWidth(), slope*half)
+	status := res.Viscous.Status
+	res.Viscous = plant.ViscousFriction.Found(b, b-wide, b+wide, res.Viscous.From)
+	weaken(&res.Viscous, status == plant.Weak)
+}
+
 // weaken lowers an identified estimate to weak where the condition holds.
 func weaken(e *plant.Estimate, condition bool) {
 	if condition && e.Status == plant.Identified {
