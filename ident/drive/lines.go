@@ -11,18 +11,12 @@ import (
 // bestFit fits with each width of friction and returns the fit that explains the
 // lines best. By how much the widths next to it change the answer is what the
 // form of friction leaves open.
-func bestFit(lines []line) (found, bool) {
+func bestFit(lines []line) (f found, width int, ok bool) {
 	fits := make([]found, len(frictionWidths))
 	best := -1
 	starts := []float64{15, 30, 60}
 	for k := range frictionWidths {
-		with := make([]line, len(lines))
-		for i, l := range lines {
-			with[i] = l
-			with[i].loads = append(l.loads[:len(l.loads):len(l.loads)], l.friction[k]...)
-			with[i].rubs = len(l.friction[k])
-		}
-		f, ok := fitLines(with, starts)
+		f, ok := fitLines(rubbed(lines, k), starts)
 		if !ok {
 			continue
 		}
@@ -33,9 +27,9 @@ func bestFit(lines []line) (found, bool) {
 		}
 	}
 	if best < 0 {
-		return found{}, false
+		return found{}, 0, false
 	}
-	f := fits[best]
+	f = fits[best]
 	for _, k := range []int{best - 1, best + 1} {
 		if k < 0 || k >= len(fits) || fits[k].value[0] == 0 {
 			continue
@@ -44,7 +38,43 @@ func bestFit(lines []line) (found, bool) {
 			f.sigma[i] = math.Hypot(f.sigma[i], widthDoubt*(fits[k].value[i]-f.value[i]))
 		}
 	}
-	return f, true
+	return f, best, true
+}
+
+// rubbed returns the lines with the friction of width k among their loads.
+func rubbed(lines []line, k int) []line {
+	with := make([]line, len(lines))
+	for i, l := range lines {
+		with[i] = l
+		with[i].loads = append(l.loads[:len(l.loads):len(l.loads)], l.friction[k]...)
+		with[i].rubs = len(l.friction[k])
+	}
+	return with
+}
+
+// disagree adds to the deviations what the stretches, each fitted alone, disagree by
+// beyond their own: a loop that answers small and large excitation differently, as
+// one with a ramp, a limit or much friction does, has no one bandwidth.
+func (f *found) disagree(parts [][]line, width int) {
+	var alone []found
+	for _, part := range parts {
+		if len(part) < leastLines {
+			continue
+		}
+		if fit, ok := fitLines(rubbed(part, width), []float64{f.value[0] / (2 * math.Pi)}); ok {
+			alone = append(alone, fit)
+		}
+	}
+	for k := range f.sigma {
+		most := 0.0
+		for i, a := range alone {
+			for _, b := range alone[:i] {
+				d := (a.value[k] - b.value[k]) / 2
+				most = max(most, d*d-(a.sigma[k]*a.sigma[k]+b.sigma[k]*b.sigma[k])/4)
+			}
+		}
+		f.sigma[k] = math.Sqrt(f.sigma[k]*f.sigma[k] + most)
+	}
 }
 
 // widthDoubt is the share of the change to the next width that counts as doubt.

@@ -36,26 +36,34 @@ const excited, modelError = 0.03, 0.003
 // response too much for a line to be used.
 const slowest = 0.25
 
+// leastLines is the least number of lines that six unknowns are fitted to.
+const leastLines = 8
+
 // guessedLoad is the factor on the doubt where the load on the motor is not logged.
 const guessedLoad = 2
 
 // fitPeriodic fits on periodic excitation of the speed command.
 func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool) {
 	var lines []line
+	var parts [][]line
 	periods := 0
 	loads, slope := commonLoads(logs), ramp(logs)
 	for _, l := range logs {
 		for _, p := range l.Motion.Periodic {
 			if p.Channel == trace.SpeedCommand && !limited(l.Motion, p.Span) && !steeper(l.Trace, p.Span, slope) {
-				lines = append(lines, periodicLines(l.Trace, p, loads, holdTime(l.Trace, controllerPeriod), pressureLag)...)
+				part := periodicLines(l.Trace, p, loads, holdTime(l.Trace, controllerPeriod), pressureLag)
+				lines, parts = append(lines, part...), append(parts, part)
 				periods += p.Periods
 			}
 		}
 	}
-	if len(lines) < 8 {
+	if len(lines) < leastLines {
 		return found{}, false
 	}
-	fit, ok := bestFit(lines)
+	fit, width, ok := bestFit(lines)
+	if ok {
+		fit.disagree(parts, width)
+	}
 	fit.from = fmt.Sprintf("%d periods of multisine, %d lines", periods, len(lines))
 	if loads != withPressures {
 		fit.perPressure = 0

@@ -7,27 +7,24 @@ import (
 	"eha/strokewise/ident/trace"
 )
 
-const (
-	rampStretches = 4     // the least number of straight rises that show a ramp
-	rampSpread    = 1.03  // by what factor they may differ: torque less the load's share varies more
-	steepShare    = 0.005 // share of a stretch that may be steeper than the ramp
-)
+// steepShare is the share of a stretch that may be steeper than the ramp.
+const steepShare = 0.005
+
+// mostOfRamp is how many times the ramp's slope the motor may speed up with behind it:
+// a loop overshoots.
+const mostOfRamp = 1.5
 
 // ramp returns the slope (rad/s²) of a ramp inside the drive, +Inf where the logs
-// show none: a ramp has one slope whatever the load and the direction.
+// show none: equal rises, and no steeper ones anywhere.
 func ramp(logs []Log) float64 {
-	low, high, count := math.Inf(1), 0.0, 0
+	var limits []motion.Limited
 	for _, l := range logs {
-		for _, lim := range l.Motion.Limits {
-			if lim.Kind == motion.AccelLimit {
-				low, high, count = min(low, lim.Level), max(high, lim.Level), count+1
-			}
-		}
+		limits = append(limits, l.Motion.Limits...)
 	}
-	if count < rampStretches || high > rampSpread*low {
-		return math.Inf(1)
+	if slope, ok := motion.Ramp(limits); ok && largestAcceleration(logs) < mostOfRamp*slope {
+		return slope
 	}
-	return low
+	return math.Inf(1)
 }
 
 // steeper reports whether the speed command of the stretch is steeper than the

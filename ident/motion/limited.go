@@ -50,6 +50,26 @@ func strongest(all []Limited) []Limited {
 	return kept
 }
 
+const (
+	rampStretches = 4    // the least number of straight rises that show a ramp
+	rampSpread    = 1.05 // by what factor eight tenths of them may differ: torque less the load's share varies more
+)
+
+// Ramp returns the slope (rad/s²) of a ramp inside the drive, if the acceleration
+// limits among those given are one: a ramp has one slope whatever the load and the direction.
+func Ramp(limits []Limited) (slope float64, ok bool) {
+	var levels []float64
+	for _, l := range limits {
+		if l.Kind == AccelLimit {
+			levels = append(levels, l.Level)
+		}
+	}
+	if len(levels) < rampStretches || Quantile(levels, 0.9) > rampSpread*Quantile(levels, 0.1) {
+		return 0, false
+	}
+	return Quantile(levels, 0.5), true
+}
+
 // The marks of a limited drive. A drive of second order that is not limited
 // shows an acceleration pulse of some 0.2/f (s), f its bandwidth (Hz): 4 ms at
 // 50 Hz within a tenth of its peak, 13 ms at 15 Hz.

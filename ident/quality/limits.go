@@ -83,7 +83,8 @@ func (v *view) accelerationLimit(l []motion.Limited) []Finding {
 	of := scatter(slopes)
 	current, known := v.limitCurrents(l)
 	ofCurrent := scatter(current)
-	if known && of < 0.5*ofCurrent || !known && len(l) >= 4 && high < 1.03*low {
+	_, steady := motion.Ramp(l)
+	if known && of < 0.5*ofCurrent || !known && steady {
 		if of > mostScatter || v.slowDrive() {
 			return nil // pulses of one size through a slow speed loop look alike
 		}
