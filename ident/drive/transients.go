@@ -24,8 +24,8 @@ const (
 	leastChange = 1.0
 )
 
-// playedDoubt and closedDoubt are what the model leaves out as a standard
-// deviation, as a share, for a command that was played and for one from a loop.
+// playedDoubt and closedDoubt are what the model leaves out as a standard deviation, as a
+// share, for a command that was played and for one from a loop or behind a ramp in the drive.
 const playedDoubt, closedDoubt = 0.05, 0.35
 
 // stretch is one window with its command, motor angle and pressure across the pump.
@@ -47,10 +47,11 @@ type stretch struct {
 // was played (no position command in the log).
 func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 	var all []stretch
-	closed := false
+	slope := ramp(logs)
+	closed, ramped := false, !math.IsInf(slope, 1)
 	for _, l := range logs {
 		if l.Trace.Has(trace.SpeedCommand, trace.MotorPosition) {
-			all = append(all, stretches(l, controllerPeriod, ramp(logs))...)
+			all = append(all, stretches(l, controllerPeriod, slope)...)
 			closed = closed || l.Trace.Has(trace.PositionCommand)
 		}
 	}
@@ -69,9 +70,9 @@ func fitTransients(logs []Log, controllerPeriod float64) (found, bool) {
 			block = append(block, i)
 		}
 	}
-	f := found{from: fmt.Sprintf("%d stretches of changing command", len(all)), weak: closed}
+	f := found{from: fmt.Sprintf("%d stretches of changing command", len(all)), weak: closed || ramped}
 	leftOut := playedDoubt
-	if closed {
+	if closed || ramped {
 		leftOut = closedDoubt
 	}
 	unit := [3]float64{1, 1, 1e-3}
