@@ -95,6 +95,9 @@ func fitPressed(logs []*means, m *machine.Machine) (*Stroke, error) {
 	if !ok {
 		return nil, ErrTooLittle
 	}
+	if freeTravel(moves) < sideTravel*moveTime/meanTime {
+		return nil, ErrTooLittle
+	}
 	t.ratio = plant.PerChamber[float64]{Cap: ratio, Rod: ratio}
 	t.reach = travelOf(moves, m)
 	t.offset = lowOffset(logs, level)
@@ -140,6 +143,26 @@ func roughRatio(moves []move) (float64, bool) {
 		}
 	}
 	return median(ratios), len(ratios) >= 20
+}
+
+// steadyGain is the share of the largest change of pressure in a move up to which it
+// counts as travel with the load as it is, not as pressing.
+const steadyGain = 0.2
+
+// freeTravel returns the travel (m) of the moves, overlapping as they are, in which
+// the pressure hardly changes. Where the rod presses on something the turns go into
+// oil and contact, in proportion to the travel, and tell no ratio.
+func freeTravel(moves []move) float64 {
+	var largest, sum float64
+	for _, v := range moves {
+		largest = math.Max(largest, math.Abs(v.pressureGain))
+	}
+	for _, v := range moves {
+		if math.Abs(v.pressureGain) < steadyGain*largest {
+			sum += math.Abs(v.travel())
+		}
+	}
+	return sum
 }
 
 // travelOf returns the stroke of the machine file, or the travel that the moves cover.

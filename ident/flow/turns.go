@@ -29,6 +29,7 @@ type turns struct {
 	speed  float64      // rad/s, the fastest mean speed of the moves
 	offset window.Prior // of d (Pa)
 	air    window.Prior
+	within map[string]window.Prior // of the unknowns that left what oil and pumps have
 	warmth warmth
 	curve  Curve // its span; no span before the first pass
 	reach  float64
@@ -86,7 +87,7 @@ func (t *turns) columns() []column {
 	add("oil", window.Prior{Mean: 1, Sigma: oilModulusSpan}, func(v move) float64 {
 		return (v.driven + float64(v.side)*t.ratio.At(chamberOf(v.side))*t.length(v)*v.pressureGain) / oilModulus
 	})
-	add("pump air", window.Prior{Sigma: pumpAirSpan * t.share}, func(v move) float64 { return v.airLost })
+	add("pump air", t.held("pump air", window.Prior{Sigma: pumpAirSpan * t.share}), func(v move) float64 { return v.airLost })
 	// 20 % of 3000 rpm at 100 bar would be a pump beyond use.
 	add("slip", window.Prior{Sigma: 60 / 1e7}, func(v move) float64 { return v.leaked * t.warmth.thinned(v) })
 	if t.warmth.varies && t.slip > 0 {
@@ -96,7 +97,7 @@ func (t *turns) columns() []column {
 		})
 	}
 	if t.slip > 0 && t.speed > 0 {
-		add("leak rise", window.Prior{Mean: leakRise, Sigma: leakRiseSpan}, func(v move) float64 {
+		add("leak rise", t.held("leak rise", window.Prior{Mean: leakRise, Sigma: leakRiseSpan}), func(v move) float64 {
 			return t.slip / t.speed * v.leakedFast * t.warmth.thinned(v)
 		})
 	}
@@ -182,18 +183,19 @@ func (t *turns) acrossInTravel() float64 {
 	return sum / math.Max(way, math.SmallestNonzeroFloat64)
 }
 
-// storedShare returns which share of the turns in travel the chambers' compliance
-// takes up for good: fits of the compliance can be wrong by complianceDoubt of it.
+// storedShare returns how much of the turns of the travel the chambers take up for
+// good beside it, as a share of these: under a load that grows with the travel, most
+// of all where the rod presses. Fits of the compliance can be wrong by complianceDoubt of it.
 func (t *turns) storedShare() float64 {
-	var stored, all float64
+	var stored, travelled float64
 	for _, v := range t.moves {
 		chamber := chamberOf(v.side)
 		gain := float64(v.side) * v.pressureGain
 		takes := t.number("store "+chamber.String()).Value*gain + t.ratio.At(chamber)/oilModulus*t.length(v)*gain
-		stored += takes * math.Copysign(1, v.turn)
-		all += math.Abs(v.turn)
+		stored += takes * math.Copysign(1, v.travel())
+		travelled += t.ratio.At(chamber) * math.Abs(v.travel())
 	}
-	return math.Abs(stored) / math.Max(all, math.SmallestNonzeroFloat64)
+	return math.Abs(stored) / math.Max(travelled, math.SmallestNonzeroFloat64)
 }
 
 // fastest returns the largest mean motor speed of the moves (rad/s).
@@ -224,9 +226,38 @@ func (t *turns) ratioOf(c plant.Chamber) (Number, bool) {
 	return t.number("ratio " + c.String()), ok
 }
 
+// hold narrows the priors of the unknowns that left the range that oil in use and
+// pumps have: pressing and friction push them there, where they say nothing of oil or
+// pump. It reports whether any did.
+func (t *turns) hold() bool {
+	t.within = map[string]window.Prior{}
+	if a := t.number("air").Value; a < airLow || a > airHigh {
+		t.air = window.Prior{Mean: math.Min(math.Max(a, airLow), airHigh), Sigma: airSpan / 10}
+		t.within["air"] = t.air
+	}
+	for name, p := range map[string]window.Prior{"pump air": {Sigma: pumpAirSpan * t.share}, "leak rise": {Mean: leakRise, Sigma: leakRiseSpan}} {
+		if away := t.number(name).Value - p.Mean; math.Abs(away) > mostSigmas*p.Sigma {
+			t.within[name] = window.Prior{Mean: p.Mean + math.Copysign(p.Sigma, away), Sigma: p.Sigma / 20}
+		}
+	}
+	return len(t.within) > 0
+}
+
+// mostSigmas is how far from its usual value an unknown is believed; one that lies
+// further away is held at one standard deviation.
+const mostSigmas = 2.0
+
+// held returns the prior of the unknown, the one it was narrowed to if it was.
+func (t *turns) held(name string, usual window.Prior) window.Prior {
+	if p, narrowed := t.within[name]; narrowed {
+		return p
+	}
+	return usual
+}
+
 // run makes the passes: a first one without the curve and the sensors' offset,
-// whose columns need its result, two with them, and one more with the air held
-// where it left the range that oil in use has.
+// whose columns need its result, two with them, and one more with what
+// left the range that oil in use and pumps have held there.
 func (t *turns) run() error {
 	if err := t.solve(); err != nil {
 		return err
@@ -237,8 +268,7 @@ func (t *turns) run() error {
 			return err
 		}
 	}
-	if a := t.number("air").Value; a < airLow || a > airHigh {
-		t.air = window.Prior{Mean: math.Min(math.Max(a, airLow), airHigh), Sigma: airSpan / 10}
+	if t.hold() {
 		if err := t.solve(); err != nil {
 			return err
 		}
