@@ -36,6 +36,7 @@ func TestOneKeyCorrects(t *testing.T) {
 		{quality.Cure{Kind: quality.Rescale, Channel: trace.RodPosition, Factor: 25.4}, nil}, // nothing is 25.4 times as small as a mm
 		{quality.Cure{Kind: quality.Rescale, Channel: trace.RodPosition, Factor: 1 / 25.4}, map[trace.Channel]trace.Column{trace.RodPosition: {Header: "LT", Unit: "in"}}},
 		{quality.Cure{Kind: quality.Rescale, Channel: trace.CapPressure, Factor: 14.5038}, map[trace.Channel]trace.Column{trace.CapPressure: {Header: "pA", Unit: "psi"}}},
+		{quality.Cure{Kind: quality.Reference, Channel: trace.CapPressure}, nil}, // it is read as gauge
 		{quality.Cure{}, nil},
 	} {
 		s := fakeServices()

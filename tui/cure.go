@@ -52,6 +52,17 @@ func (a *App) cureOf(f quality.Finding) (cure, bool) {
 		return cure{fmt.Sprintf("exchange the columns of %s and %s", c.Channel.Words(), c.With.Words()), change, true}, true
 	case quality.Rescale:
 		return rescale(c, column)
+	case quality.CountTurns:
+		column.Unit, column.CountsPerRev = "counts", c.Factor
+		change[c.Channel] = column
+		return cure{fmt.Sprintf("read motor position in counts, %.0f a turn", c.Factor), change, false}, true
+	case quality.Reference:
+		if !column.Absolute {
+			return cure{}, false
+		}
+		column.Absolute = false
+		change[c.Channel] = column
+		return cure{"read " + c.Channel.Words() + " as gauge", change, false}, true
 	}
 	return cure{}, false
 }

@@ -45,7 +45,11 @@ func (m *mapper) view(a *App, width, height int) []string {
 			mark, style = "> ", a.styles.strong
 		}
 		if i >= len(uses) {
-			lines = append(lines, mark+style.draw(row("(no time)", "", "", "", m.periodText())))
+			name := "(no time)"
+			if m.counted() {
+				name = "(every count)"
+			}
+			lines = append(lines, mark+style.draw(row(name, "", "", "", m.periodText())))
 			continue
 		}
 		c := m.sheet.Columns[i]

@@ -101,9 +101,14 @@ func (m *mapping) column(j int, c trace.Channel, was use) trace.Column {
 		return was.column
 	}
 	column := trace.Column{Header: look.Name}
+	for _, g := range m.asked(j) {
+		if g.Channel == c && suits(c, g.Unit) {
+			column.Unit = g.Unit
+		}
+	}
 	if suits(c, look.Unit) {
 		column.Unit = look.Unit
-	} else if all := quantity.Symbols(c.Dimension()); len(all) == 1 {
+	} else if all := quantity.Symbols(c.Dimension()); column.Unit == "" && len(all) == 1 {
 		column.Unit = all[0]
 	}
 	return column
@@ -136,6 +141,16 @@ func (m *mapping) timed() bool {
 		}
 		_, isTime := quantity.LookupAs(u.column.Unit, quantity.Time)
 		return isTime || u.column.Unit == ""
+	}
+	return false
+}
+
+// counted says whether rows are numbered, which takes the sample period beside.
+func (m *mapping) counted() bool {
+	for _, u := range m.uses() {
+		if u.channel == trace.Time {
+			return !m.timed()
+		}
 	}
 	return false
 }

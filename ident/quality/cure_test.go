@@ -77,6 +77,29 @@ func TestLeftOutIsNotedAndNotJudged(t *testing.T) {
 	}
 }
 
+// Counts that are called turns come with how many there are to a turn.
+func TestCountsCalledTurns(t *testing.T) {
+	sim := twin.Random(twin.Resisting, 100)
+	sim.LogPeriod = 4e-3
+	l := twin.Survey(sim)
+	for _, perTurn := range []float64{4096, 2500, 1 << 17} {
+		f := &fault{plant: func(c map[string][]float64, _ float64) {
+			for i, y := range c["motor_position"] {
+				c["motor_position"][i] = math.Round(y/rev*perTurn) * rev
+			}
+		}}
+		report := Check([]*trace.Reading{read(t, l, f)}, machineOf(t, sim))
+		found := false
+		for _, g := range report.Findings {
+			found = found || g.Cure == Cure{Kind: CountTurns, Channel: trace.MotorPosition, Factor: perTurn} && g.Severity == Stop
+		}
+		if !found {
+			t.Errorf("%g counts a turn are not told", perTurn)
+			show(t, report)
+		}
+	}
+}
+
 // A stated sample period that is twice the true one shows as a speed scale, and comes
 // with what it should be.
 func TestWrongPeriodIsCured(t *testing.T) {

@@ -89,9 +89,11 @@ func (v *view) pressureLevels() []Finding {
 		level[i] = median(low[i])
 		// The low side may be under suction by some tenths of a bar while make-up oil is drawn.
 		if level[i] < -0.5e5 {
-			found = append(found, v.finding(PressureOffset, Harm, c, affects,
-				fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or it reads absolute.", c.Words(), inUnit(c, level[i])),
-				"Set the zero with the cylinder relieved, or state an offset."))
+			f := v.finding(PressureOffset, Harm, c, affects,
+				fmt.Sprintf("%s reads %s at the median while it is the low side: the zero is off, or a gauge sensor is stated to read absolute.", c.Words(), inUnit(c, level[i])),
+				"Set the zero with the cylinder relieved, or state an offset.")
+			f.Cure = Cure{Kind: Reference, Channel: c}
+			found = append(found, f)
 		}
 		if pre := v.m.Reservoir.Preload; pre > 0 && math.Abs(level[i]-pre) > math.Max(2e5, 0.6*pre) {
 			found = append(found, v.finding(PressureOffset, Harm, c, affects,

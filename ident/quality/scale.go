@@ -101,6 +101,9 @@ func (v *view) judgeScale(c trace.Channel, ratios []float64) []Finding {
 	if math.Abs(r-1) < math.Max(speedScaleLimit, spread) {
 		return nil
 	}
+	if f, ok := v.countsTaken(c, r); ok {
+		return []Finding{f}
+	}
 	if m, ok := explain(r, speedMistakes, 0.04); ok {
 		return []Finding{v.finding(UnitDoubtful, Stop, c, driveParams,
 			fmt.Sprintf("%s is %.4g times what the encoder's turns give: %s.", c.Words(), r, m.text),

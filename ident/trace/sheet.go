@@ -128,7 +128,11 @@ func (b *builder) guesses() []Guess {
 			b.used[tc.index] = true
 			b.Guesses = append(b.Guesses, tc.guess)
 		} else if j := steadiest(b.headings, b.table); err != nil && j >= 0 {
-			b.Guesses = append(b.Guesses, Guess{Channel: Time, Column: Printable(b.headings[j].name), Index: j, Sure: 0.5, Why: "advances in even steps", Asked: true})
+			g := Guess{Channel: Time, Column: Printable(b.headings[j].name), Index: j, Sure: 0.5, Why: "advances in even steps", Asked: true}
+			if sure, why := rateIndex(b.headings[j], b.table, j); sure > 0 {
+				g.Unit, g.Why = "counts", why
+			}
+			b.Guesses = append(b.Guesses, g)
 		}
 		if _, err := b.assign(); err == nil {
 			break

@@ -108,6 +108,14 @@ func TestSheetGuesses(t *testing.T) {
 	}
 }
 
+// A column that counts the rows is asked about as such.
+func TestSheetAsksForTheCount(t *testing.T) {
+	s := lookAt(t, "sample,ch2\n0,5\n1,7\n2,6\n3,9\n", ReadOptions{})
+	if len(s.Guesses) != 1 || s.Guesses[0].Channel != Time || s.Guesses[0].Unit != "counts" {
+		t.Errorf("guessed %+v", s.Guesses)
+	}
+}
+
 // A column that advances evenly is asked about as time where none is named so.
 func TestSheetAsksForTime(t *testing.T) {
 	s := lookAt(t, "ch1,ch2\n0,5\n0.1,7\n0.2,6\n0.3,9\n", ReadOptions{})
