@@ -50,7 +50,7 @@ func TestKeys(t *testing.T) {
 		{"o backspace", "folder above", func(a *App) bool { return a.over.(*opener).dir == "/" }},
 		{"o down up pgdown pgup", "in range", func(a *App) bool { return a.over.(*opener).at == 0 }},
 		{"o esc", "left", func(a *App) bool { return a.over == nil }},
-		{"s", "saver", func(a *App) bool { s, ok := a.over.(*saver); return ok && len(s.items) == 1 }},
+		{"s", "saver", func(a *App) bool { s, ok := a.over.(*saver); return ok && len(s.items) == 2 && s.items[1].what == machineFileItem }},
 		{"s backspace x", "name edited", func(a *App) bool { return strings.HasSuffix(a.over.(*saver).items[0].path, "loops.jsox") }},
 		{"s enter", "saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the proposal") && !a.unsaved["proposal"] }},
 		{"1 down down m down down right enter s down up down enter", "machine file saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the machine file") }},

@@ -25,6 +25,15 @@ type saveItem struct {
 	save       func(path string) error
 }
 
+const machineFileItem = "machine file"
+
+// nameless reports whether logs of the user's own lie on the bench without bore and
+// rod, which a machine file gives.
+func (a *App) nameless() bool {
+	l := a.work.Logs
+	return l != nil && l.Job != nil && !a.work.Demo && len(l.Readings) > 0 && a.request.MachineFile == "" && l.Machine.Cylinder.Bore == 0
+}
+
 // save offers what can be saved; the settings only once those in view are the answer.
 func (a *App) save() {
 	s := newSaver(a)
@@ -60,13 +69,13 @@ func newSaver(a *App) *saver {
 	if found := a.request.InUse; found != nil && sv.SaveInUse != nil {
 		s.items = append(s.items, saveItem{"settings in use", "asfound.json", "as typed here (JSON), for --as-found", func(p string) error { return sv.SaveInUse(p, found) }})
 	}
-	if columns := a.request.Columns; len(columns) > 0 && sv.SaveColumns != nil {
+	if columns := a.request.Columns; (len(columns) > 0 || a.nameless()) && sv.SaveColumns != nil {
 		from := a.request.MachineFile
-		path := from
+		path, note := from, "with columns and sample period as corrected here (TOML)"
 		if path == "" {
-			path = "machine.toml"
+			path, note = "machine.toml", "to fill in bore, rod and stroke, with the columns said here (TOML)"
 		}
-		s.items = append(s.items, saveItem{"machine file", path, "with columns and sample period as corrected here (TOML)", func(p string) error { return sv.SaveColumns(p, from, columns) }})
+		s.items = append(s.items, saveItem{machineFileItem, path, note, func(p string) error { return sv.SaveColumns(p, from, columns) }})
 	}
 	for i := range s.items {
 		if w.Demo && !filepath.IsAbs(s.items[i].path) {
@@ -175,7 +184,10 @@ func (a *App) saved(msg savedMsg) {
 		delete(a.unsaved, "proposal")
 	case "settings in use":
 		delete(a.unsaved, "in use")
-	case "machine file":
+	case machineFileItem:
+		if a.nameless() {
+			a.notice += ". Fill in bore, rod and stroke there, then r reads the logs again with it"
+		}
 		a.kept, a.undo = msg.columns, nil
 		// The file now says what the screens said; what others change in it counts too.
 		for _, req := range []*Request{&a.request, &a.tried} {

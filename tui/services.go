@@ -45,7 +45,7 @@ type Services struct {
 	SavePlant    func(path string, p *plant.Plant) error
 	SaveInUse    func(path string, l *law.Loops) error
 	// SaveColumns writes the columns corrected into the machine file at path, everything
-	// else in it as it stands there; one that is not there yet begins as from ("" for none).
+	// else in it as it stands there; one that is not there yet begins as from ("" for one to fill in).
 	SaveColumns func(path, from string, columns map[trace.Channel]trace.Column) error
 	// Compare reads and fits another set of logs and compares the bench's with it.
 	// Nil does not offer it. logs is nil where only a plant is on the bench.

@@ -126,6 +126,9 @@ func (s *tracesScreen) next(a *App) string {
 	case len(lacking) > 0:
 		return "log " + strings.Join(lacking, ", ") + " too"
 	}
+	if a.nameless() {
+		return "2 shows the plant fitted from these. No bore and rod, so no forces: s writes a machine file to fill them in"
+	}
 	return "2 shows the plant fitted from these; m corrects a wrong column"
 }
 

@@ -6,6 +6,7 @@ package bench
 import (
 	"bytes"
 	"context"
+	_ "embed" // the machine file to fill in
 	"errors"
 	"io/fs"
 	"os"
@@ -115,12 +116,17 @@ func saveRecord(ctx context.Context, path string, w *tui.Work, system quantity.S
 	return job.Save(path, page.Bytes())
 }
 
+// template is a machine file to fill in.
+//
+//go:embed template.toml
+var template string
+
 // saveColumns writes the channels as corrected into the machine file at path, all else
-// as it stands there now; a file that is not there yet begins as from.
+// as it stands there now; a file that is not there yet begins as from, or as one to fill in.
 func saveColumns(path, from string, columns map[trace.Channel]trace.Column) error {
 	data, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		data, err = nil, nil
+		data, err = []byte(template), nil
 		if from != "" {
 			data, err = os.ReadFile(from)
 		}

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
+	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/trace"
 	"eha/strokewise/tui"
 	"eha/strokewise/tuning/job"
@@ -113,5 +115,25 @@ func TestLookNamesTheFile(t *testing.T) {
 	_, _, err := s.Look(context.Background(), req, req.Paths[0], func(string, float64) {})
 	if f, ok := err.(*job.FileError); !ok || f.Path != req.Paths[0] || !strings.Contains(err.Error(), "image") {
 		t.Errorf("%v", err)
+	}
+}
+
+// A new machine file is one to fill in, and reads as it is and filled in.
+func TestTemplate(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "machine.toml")
+	s := Services("test")
+	if err := s.SaveColumns(path, "", map[trace.Channel]trace.Column{trace.RodPosition: {Header: "ch3", Unit: "mm"}}); err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(path)
+	if err != nil || !strings.Contains(string(data), "rod_position = ") {
+		t.Fatalf("%v: %s", err, data)
+	}
+	filled := regexp.MustCompile(`(?m)^# (\w+ = ".*")$`).ReplaceAllString(string(data), "$1")
+	filled = strings.NewReplacer(`rod = "??`, `rod = "5`, `margin = "??`, `margin = "1`, "??", "10").Replace(filled)
+	m, err := machine.Parse([]byte(filled), "machine.toml")
+	if err != nil || m.Cylinder.Bore != 10e-3 || m.Cylinder.Stroke != 10e-3 || m.Pump.Displacement == 0 || m.Limits.WorkingPressure != 10e5 {
+		t.Errorf("filled in: %v, %+v", err, m)
 	}
 }
