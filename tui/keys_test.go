@@ -50,7 +50,10 @@ func TestKeys(t *testing.T) {
 		{"o backspace", "folder above", func(a *App) bool { return a.over.(*opener).dir == "/" }},
 		{"o down up pgdown pgup", "in range", func(a *App) bool { return a.over.(*opener).at == 0 }},
 		{"o esc", "left", func(a *App) bool { return a.over == nil }},
-		{"s", "saver", func(a *App) bool { s, ok := a.over.(*saver); return ok && len(s.items) == 2 && s.items[1].what == machineFileItem }},
+		{"s", "saver", func(a *App) bool {
+			s, ok := a.over.(*saver)
+			return ok && len(s.items) == 2 && s.items[1].what == machineFileItem
+		}},
 		{"s backspace x", "name edited", func(a *App) bool { return strings.HasSuffix(a.over.(*saver).items[0].path, "loops.jsox") }},
 		{"s enter", "saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the proposal") && !a.unsaved["proposal"] }},
 		{"1 down down m down down right enter s down up down enter", "machine file saved", func(a *App) bool { return strings.HasPrefix(a.notice, "Saved the machine file") }},
@@ -302,6 +305,22 @@ func TestNewAndChangedFilesAreOffered(t *testing.T) {
 	hit(a, "o")
 	if !a.over.(*opener).marked["/data/after.csv"] {
 		t.Error("the new file is not marked in the list")
+	}
+}
+
+// What the program wrote itself is no news, what another program makes of it is.
+func TestOnlyOthersChangesAreNews(t *testing.T) {
+	a := own(t, "1", "s", "down", "enter")
+	base, _ := a.services.Folder("/data")
+	a.looked(folderMsg{dir: "/data", files: base})
+	for i, want := range []bool{false, true} {
+		later := append([]File{}, base...)
+		later[2].Changed = time.Unix(int64(9+i), 0)
+		a.notice = ""
+		a.looked(folderMsg{dir: "/data", files: later})
+		if told := strings.Contains(a.notice, "machine.toml has changed: r"); told != want {
+			t.Errorf("change %d: notice %q", i+1, a.notice)
+		}
 	}
 }
 

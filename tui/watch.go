@@ -40,9 +40,14 @@ func (a *App) looked(msg folderMsg) tea.Cmd {
 	}
 	for _, f := range msg.files {
 		old, was := known[f.Path]
-		if f.Kind != FolderFile && !a.written[filepath.Clean(f.Path)] && (!was || !old.Changed.Equal(f.Changed) || old.Size != f.Size) {
-			a.offer(f, was)
+		if f.Kind == FolderFile || was && old.Changed.Equal(f.Changed) && old.Size == f.Size {
+			continue
 		}
+		if own := filepath.Clean(f.Path); a.written[own] {
+			delete(a.written, own) // the next change is another's
+			continue
+		}
+		a.offer(f, was)
 	}
 	return a.look(time.Second)
 }
