@@ -76,6 +76,7 @@ type App struct {
 	table    *lookedMsg                     // of a log that could not be read but looked at, nil for none
 	aside    *mapper                        // what was said of columns and not used, nil for nothing
 	trying   latest                         // logs read with what is said of their columns
+	ahead    chase                          // one such reading at a time
 	kept     map[trace.Channel]trace.Column // what is said of columns and need not be saved
 	undo     []Request                      // before each correction of the logs on the bench, the last one at the end
 

@@ -265,19 +265,24 @@ func (m *mapper) request() Request {
 }
 
 // try reads the logs with what is said, once nothing has been changed for a moment.
+// What is still being read is given up first, so that long logs are not read twice at once.
 func (m *mapper) try(a *App) tea.Cmd {
 	m.changed, m.enter = true, false
 	a.trying.stop()
-	if _, what := m.lacks(); what != "" {
+	if _, what := m.lacks(); what != "" || !a.ahead.want() {
 		return nil
 	}
+	return m.read(a)
+}
+
+func (m *mapper) read(a *App) tea.Cmd {
 	id, ctx := a.trying.begin(a.ctx)
 	load, req, patience := a.services.Load, m.request(), a.patience
 	return func() tea.Msg {
+		msg := triedMsg{id: id, req: req, err: context.Canceled}
 		if !wait(ctx, patience) {
-			return nil
+			return msg
 		}
-		msg := triedMsg{id: id, req: req}
 		msg.logs, msg.err = guarded(func() (*Logs, error) { return load(ctx, req, func(string, float64) {}) })
 		if msg.err == nil {
 			msg.sums = summarise(msg.logs)
@@ -286,13 +291,24 @@ func (m *mapper) try(a *App) tea.Cmd {
 	}
 }
 
-// heard shows what came of reading with what is said.
+// waits reports whether what is said has still to be read.
+func (m *mapper) waits(a *App) bool { return a.trying.busy() || a.ahead.again }
+
+// heard shows what came of reading with what is said, or reads again where more was
+// said meanwhile.
 func (a *App) heard(msg triedMsg) tea.Cmd {
-	if !a.trying.done(msg.id) {
-		return nil
-	}
+	again, current := a.ahead.done(), a.trying.done(msg.id)
 	m, ok := a.over.(*mapper)
 	if !ok {
+		return nil
+	}
+	if again {
+		if _, what := m.lacks(); what == "" && a.ahead.want() {
+			return m.read(a)
+		}
+		return nil
+	}
+	if !current {
 		return nil
 	}
 	m.logs, m.tried, m.sums, m.err = msg.logs, msg.req, msg.sums, msg.err
@@ -317,7 +333,7 @@ func (m *mapper) take(a *App) tea.Cmd {
 		}
 		m.hold(row, field)
 		m.problem = upper(what) + "."
-	case a.trying.busy():
+	case m.waits(a):
 		m.enter = true
 	case !m.changed && m.fault == nil:
 		a.over = nil

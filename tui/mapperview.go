@@ -236,9 +236,9 @@ func (m *mapper) verdict(a *App, width, height int) []string {
 	switch {
 	case what != "":
 		head(fmt.Sprintf("Not read yet: '%s': %s.", short(trace.Printable(m.sheet.Columns[j].Name)), what))
-	case a.trying.busy() && m.enter:
+	case m.waits(a) && m.enter:
 		head("Reading the logs with these columns; they are used as soon as that is done.")
-	case a.trying.busy():
+	case m.waits(a):
 		head("Reading the logs with these columns...")
 	case m.err != nil:
 		head("Not usable yet: " + problemOf(m.err))
