@@ -156,7 +156,7 @@ func states() map[string]func() *App {
 			hit(a, "down", "enter")
 			return a
 		},
-		"loops-quick": glancing("3"), "loops-quick-bringup": glancing("3", "tab", "tab", "tab", "tab"), "response-quick": glancing("4"),
+		"loops-quick": glancing("3"), "loops-quick-bringup": glancing("3", "tab", "tab", "tab"), "response-quick": glancing("4"),
 		"demo-traces": demo("1"), "demo-plant": demo("2"), "demo-loops": demo("3"), "demo-response": demo("4"),
 		"traces-cursor": own("1", "right", "+", "+"), "traces-finding": own("1", "tab", "enter"), "traces-tell": own("1", "tab", "tab", "down"),
 		"traces-large": own("1", "z", "right"), "traces-asked": own("1", "down", "down", "down", "down", "down", "down"), "traces-columns": own("1", "down", "down", "m"), "traces-questions": own("1", "tab", "tab", "tab"),
@@ -166,7 +166,7 @@ func states() map[string]func() *App {
 			return opened(unmapped("時間", strings.Repeat("回転速度指令値", 9), "p\x1b[31mA\u202e", strings.Repeat("x", 300), "", "ch6", "ch7", "ch8", "ch9", "ch10", "ch11", "ch12"), Start{Work: Work{Options: fakeOptions()}, Request: Request{Paths: []string{"/data/survey.csv"}}})
 		},
 		"plant-pump": own("2", "right"), "plant-oil": own("2", "right", "right", "tab"), "plant-rod": own("2", "right", "right", "right"), "plant-work": own("2", "left"), "plant-large": own("2", "z"),
-		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-pressing": own("3", "tab", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab", "tab"),
+		"loops-plane": own("3", "tab"), "loops-limits": own("3", "tab", "tab"), "loops-bringup": own("3", "tab", "tab", "tab"), "loops-pressing": own("3", "tab", "tab", "tab", "tab"), "loops-guards": own("3", "tab", "tab", "tab", "tab", "tab"),
 		"loops-scale": own("3", "tab", "tab", "tab", "tab", "tab", "tab"), "loops-cautions": own("3", "shift+tab"), "loops-form": own("3", "f", "f"), "loops-turned": own("3", "right", "down", "left", "down", "right"),
 		"response-large": own("4", "z", "right", "+"), "plant-cursor": own("2", "z", "left", "+"), "response-kick": own("4", "c"),
 		"demo-compare": demo("5"), "demo-compared": demo("5", "a"), "nothing-compare": func() *App { a := opened(fakeServices(), Start{}); hit(a, "5"); return a },
@@ -218,7 +218,7 @@ func states() map[string]func() *App {
 				t.Events = nil
 				return t, err
 			}
-		}, "3", "tab", "tab", "tab"),
+		}, "3", "tab", "tab", "tab", "tab"),
 		"propose-failed": broken(func(s *Services) {
 			s.Propose = func(context.Context, *plant.Plant, tuning.Options) (*tuning.Proposal, error) {
 				return nil, errors.New("tuning: position: phase margin 23 deg at the lowest gain, need 45 deg")

@@ -16,7 +16,7 @@ type page struct {
 }
 
 var pages = []page{
-	{"Margins", marginPage, true}, {"Plane", planePage, true}, {"Limits", limitPage, false}, {"Pressing", pressPage, false}, {"Bring-up", bringUpPage, false},
+	{"Margins", marginPage, true}, {"Plane", planePage, true}, {"Limits", limitPage, false}, {"Bring-up", bringUpPage, false}, {"Pressing", pressPage, false},
 	{"Guards", guardPage, false}, {"Scale", scalePage, false}, {"Cautions", cautionPage, true},
 }
 
