@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/quality"
 	"eha/strokewise/ident/quantity"
 	"eha/strokewise/ident/trace"
@@ -221,11 +222,13 @@ func (s *tracesScreen) lists(a *App, width, height int) []string {
 func (a *App) abilityText(able ability) string {
 	text := "yes"
 	switch {
-	case able.Can:
-	case able.Move != "":
-		text = "no, log " + words(able.Move)
-	default:
+	case able.Expect == plant.Weak:
+		text = "roughly"
+	case !able.Can:
 		text = "no"
+	}
+	if able.Move != "" && !able.Can {
+		text += ", log " + words(able.Move)
 	}
 	if able.Why != "" {
 		text += ": " + a.units.say(able.Why)

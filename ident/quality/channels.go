@@ -32,6 +32,9 @@ func (v *view) channels() []Channel {
 	return all
 }
 
+// motionless is what a motor turns (rad), or is asked to (rad/s), at most where nothing moves.
+const motionless = 0.6
+
 // noMotion tells whether the machine moved at all: a tenth of a turn, or a hundred
 // steps of the transducer.
 func (v *view) noMotion() (Finding, bool) {
@@ -43,7 +46,7 @@ func (v *view) noMotion() (Finding, bool) {
 	for _, c := range []trace.Channel{trace.MotorPosition, trace.MotorSpeed, trace.SpeedCommand} {
 		if v.has(c) {
 			low, high := v.bounds(c)
-			turned = turned || high-low > 0.6
+			turned = turned || high-low > motionless
 		}
 	}
 	if moved || turned {

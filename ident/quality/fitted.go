@@ -42,11 +42,16 @@ func SlowSpeedLoop(bandwidth plant.Estimate, crossover float64) (Finding, bool) 
 // scaleSpan (s) is the time over which acrossLogs compares travel with turns.
 const scaleSpan = 0.2
 
+// creeping is the share of the largest motor speed of all logs below which a rod may only creep.
+const creeping = 0.005
+
 // acrossLogs compares logs with each other: the same machine must show the same
 // stroke per turn as in the log with the longest travel.
 func acrossLogs(views []*view) []Finding {
 	var first *view
+	top := 0.0
 	for _, v := range views {
+		top = max(top, v.motion.TopSpeed)
 		if v.motion.StrokePerTurn > 0 && (first == nil || v.travel() > first.travel()) {
 			first = v
 		}
@@ -58,7 +63,7 @@ func acrossLogs(views []*view) []Finding {
 		}
 		// A load that changes sign moves it by the area ratio, up to 2; more is another
 		// scale, where it holds for all that the rod travels: pressing takes turns for little travel.
-		low, high := v.travelPerTurn()
+		low, high := v.travelPerTurn(creeping * top)
 		r := v.motion.StrokePerTurn / first.motion.StrokePerTurn
 		if s := first.motion.StrokePerTurn; low > 2.3*s || high < s/2.3 {
 			found = append(found, v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams,
@@ -76,8 +81,9 @@ func (v *view) travel() float64 {
 
 // travelPerTurn returns the ratios of rod travel to motor angle (m/rad) below and
 // above which a twentieth of the travel lies, over stretches of scaleSpan; 0 and +Inf
-// where the rod's steps do not stand out of the noise.
-func (v *view) travelPerTurn() (low, high float64) {
+// where the rod's steps do not stand out of the noise. Of a motor slower than slowest
+// (rad/s) nothing counts: the rod creeps then, whatever the motor does.
+func (v *view) travelPerTurn(slowest float64) (low, high float64) {
 	x, theta := v.frame[trace.RodPosition], v.frame[trace.MotorPosition]
 	reach := max(1, int(math.Round(scaleSpan/v.dt)))
 	y, _ := v.samples(trace.RodPosition)
@@ -85,7 +91,7 @@ func (v *view) travelPerTurn() (low, high float64) {
 	var ratio, weight []float64
 	for k := 0; k+reach < min(len(x), len(theta)); k += reach {
 		dx, turned := math.Abs(x[k+reach]-x[k]), math.Abs(theta[k+reach]-theta[k])
-		if v.good[k] && dx > least && turned > 0 {
+		if v.good[k] && dx > least && turned > slowest*scaleSpan {
 			ratio, weight = append(ratio, dx/turned), append(weight, dx)
 		}
 	}

@@ -20,7 +20,7 @@ func (v *view) flat() []Finding {
 		}
 		low, high := v.bounds(c)
 		noise := v.quickNoise(y)
-		if dead := high == low || v.travels() && v.onlyNoise(c, noise) && v.deadLevel(c) && v.mustChange(c); dead && c != trace.Force {
+		if dead := high == low && !(c == trace.MotorPosition && v.stands()) || v.travels() && v.onlyNoise(c, noise) && v.deadLevel(c) && v.mustChange(c); dead && c != trace.Force {
 			severity := Harm
 			if c == trace.RodPosition || c == trace.MotorPosition {
 				severity = Stop
@@ -53,6 +53,17 @@ func (v *view) deadCommand() []Finding {
 		"Check the recorder's channel: log the command that the drive follows.")
 	v.drop(c)
 	return []Finding{f}
+}
+
+// stands reports whether the motor was asked for no motion and the rod does no more than
+// creep: a hold, in which an encoder has nothing to show.
+func (v *view) stands() bool {
+	u := v.frame[trace.SpeedCommand]
+	if u == nil || v.travels() {
+		return false
+	}
+	low, high := v.bounds(trace.SpeedCommand)
+	return math.Max(-low, high) < motionless
 }
 
 // travels reports whether the log holds enough travel for every sensor to show

@@ -67,16 +67,22 @@ type Joint struct {
 }
 
 // Identifiable says whether a parameter can be found from the logs.
+//
+// Can is true where the fit will give as much as it would of any moves logged with these
+// channels: an identified value, or a weak one that no move makes better. Expect says
+// which status to expect.
 type Identifiable struct {
-	Can  bool
-	Move string // id of the test move that would supply it, "" where it can be found
-	Why  string
+	Can    bool
+	Expect plant.Status // Identified, Weak or Missing
+	Move   string       // id of the test move that would supply it, "" where it can be found or no move does
+	Why    string
 }
 
 // Report is the judgement of a set of logs of one machine.
 type Report struct {
 	Channels     []Channel
 	Joints       []Joint   // one for each log that was joined from two recordings
+	Played       []Played  // by log, in the order of time
 	Findings     []Finding // most severe first; wiring before all else
 	Identifiable map[plant.Param]Identifiable
 	Missing      []string // ids of the moves that would complete the set, in the order to run them
@@ -122,8 +128,10 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 		if v.r.Joint != nil {
 			report.Joints = append(report.Joints, Joint{v.t.Name(), *v.r.Joint})
 		}
+		report.Played = append(report.Played, v.played()...)
 		report.Findings = append(report.Findings, found[i]...)
 	}
+	holdsAside(report.Findings, len(views))
 	report.Findings = append(report.Findings, acrossLogs(views)...)
 	report.Identifiable, report.Missing = identifiable(views, m)
 	report.Questions, report.Columns = questions(views), columnQuestions(views)

@@ -36,7 +36,8 @@ func (j *Job) Fit(ctx context.Context, progress Progress) (*plant.Plant, error) 
 	if j.Plant != nil {
 		return j.Plant, nil
 	}
-	if stops := stops(j.Check()); len(stops) > 0 {
+	report := j.Check()
+	if stops := stops(report); len(stops) > 0 {
 		err := &StopError{stops}
 		return j.unfitted(err), err
 	}
@@ -44,8 +45,34 @@ func (j *Job) Fit(ctx context.Context, progress Progress) (*plant.Plant, error) 
 	p, err := ident.Fit(ctx, j.Traces(), &j.Machine, opt)
 	if p != nil {
 		p.Demo, p.Logs = j.Demo, j.logs()
+		explain(p, report)
 	}
 	return p, err
+}
+
+// explain says of what came out missing, assumed or weak what these logs lack for it and
+// which move would supply that, as the check saw it.
+func explain(p *plant.Plant, report quality.Report) {
+	for param, e := range p.Params {
+		i, judged := report.Identifiable[param]
+		if !judged || i.Expect == plant.Identified || e.Status == plant.Identified || e.Status == plant.Given {
+			continue
+		}
+		why := i.Why
+		if i.Move != "" {
+			why = "log " + i.Move + ": " + why
+		}
+		switch e.Status {
+		case plant.Missing:
+			e.From = why
+		case plant.Assumed:
+			what, _, _ := strings.Cut(e.From, ";") // which value was assumed
+			e.From = what + "; " + why
+		default:
+			e.From += "; weak: " + why
+		}
+		p.Params[param] = e
+	}
 }
 
 // logs lists the readings as a plant keeps them.

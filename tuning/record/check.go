@@ -3,7 +3,6 @@ package record
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/quality"
@@ -20,6 +19,7 @@ type checkDocument struct {
 	Machine      string                       `json:"machine,omitempty"`
 	Channels     []channelEntry               `json:"channels"`
 	Joints       []jointEntry                 `json:"joints,omitempty"`
+	Played       []playedEntry                `json:"moves"`
 	Findings     []findingEntry               `json:"findings"`
 	Identifiable map[plant.Param]identifiable `json:"identifiable"`
 	Missing      []string                     `json:"missing_moves"`
@@ -42,6 +42,14 @@ type channelEntry struct {
 	OrderSize number `json:"order_amplitude_bar,omitempty"`
 }
 
+type playedEntry struct {
+	Log   string `json:"log"`
+	Move  string `json:"move"`
+	From  number `json:"from_s"`
+	To    number `json:"to_s"`
+	Parts int    `json:"parts"`
+}
+
 type findingEntry struct {
 	ID       string        `json:"id"`
 	Severity string        `json:"severity"`
@@ -55,14 +63,15 @@ type findingEntry struct {
 }
 
 type identifiable struct {
-	Can  bool   `json:"can"`
-	Move string `json:"move,omitempty"`
-	Why  string `json:"why,omitempty"`
+	Can    bool   `json:"can"`
+	Expect string `json:"expect"`
+	Move   string `json:"move,omitempty"`
+	Why    string `json:"why,omitempty"`
 }
 
 // EncodeCheck returns the judgement document.
 func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, error) {
-	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Joints: jointEntries(r.Joints), Findings: []findingEntry{},
+	d := checkDocument{Format: CheckFormat, Demo: demo, Machine: machineName, Channels: []channelEntry{}, Played: []playedEntry{}, Joints: jointEntries(r.Joints), Findings: []findingEntry{},
 		Identifiable: map[plant.Param]identifiable{}, Missing: append([]string{}, r.Missing...), Questions: append(append([]string{}, r.Columns...), r.Questions...)}
 	for _, c := range r.Channels {
 		e := channelEntry{Log: c.Log, Name: c.Channel.String(), Column: c.Column, Unit: c.Unit, Sure: number(c.Sure), Why: c.Why, Untold: c.LagUntold,
@@ -73,12 +82,15 @@ func EncodeCheck(r *quality.Report, machineName string, demo bool) ([]byte, erro
 		}
 		d.Channels = append(d.Channels, e)
 	}
+	for _, m := range r.Played {
+		d.Played = append(d.Played, playedEntry{m.Log, m.Move, number(m.From), number(m.To), m.Parts})
+	}
 	for _, f := range r.Findings {
 		d.Findings = append(d.Findings, findingEntry{f.ID, f.Severity.String(), f.Channel.String(), f.Log, number(f.From), number(f.To),
 			append([]plant.Param{}, f.Affects...), f.Text, f.Do})
 	}
 	for p, i := range r.Identifiable {
-		d.Identifiable[p] = identifiable{i.Can, i.Move, i.Why}
+		d.Identifiable[p] = identifiable{i.Can, i.Expect.String(), i.Move, i.Why}
 	}
 	return encode(d)
 }
@@ -106,6 +118,7 @@ func (p *page) judgement(r *quality.Report) {
 	p.channels(r)
 	p.joints(r)
 	p.clocks(r)
+	p.played(r)
 	p.findings("Harms some of the answers", "!", r, quality.Harm)
 	p.findings("Worth knowing", "-", r, quality.Note)
 	p.tells(r)
@@ -184,42 +197,5 @@ func (p *page) lines(r *quality.Report) {
 	if len(texts) > 0 {
 		p.heading("Lines that follow the motor, the pump's teeth as a rule")
 		p.list("-", texts)
-	}
-}
-
-func (p *page) tells(r *quality.Report) {
-	var can []string
-	lacking := map[string][]string{}
-	var order []string
-	for _, param := range plant.Params() {
-		i, judged := r.Identifiable[param]
-		switch {
-		case !judged:
-		case i.Can:
-			can = append(can, words(param.String()))
-		default:
-			key := i.Why
-			if i.Move != "" {
-				key = "log " + i.Move + ": " + i.Why
-			}
-			if _, seen := lacking[key]; !seen {
-				order = append(order, key)
-			}
-			lacking[key] = append(lacking[key], words(param.String()))
-		}
-	}
-	p.heading("What these logs can tell")
-	if len(can) == 0 {
-		can = []string{"nothing about the machine yet"}
-	}
-	p.list("-", []string{strings.Join(can, ", ")})
-	if len(order) > 0 {
-		p.heading("What they cannot, and what would")
-		for _, key := range order {
-			p.list("-", []string{strings.Join(lacking[key], ", ") + ": " + key})
-		}
-	}
-	if len(r.Missing) > 0 {
-		p.line("\nMoves to log next: %s", strings.Join(r.Missing, ", "))
 	}
 }
