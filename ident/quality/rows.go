@@ -39,6 +39,9 @@ func (v *view) clock() []Finding {
 		}
 		found = append(found, v.finding(TimeJitter, severity, trace.Time, join(driveParams, waveParams), text, do))
 	}
+	if v.r.Layout.NewestFirst {
+		found = append(found, v.finding(TimeBackwards, Note, trace.Time, nil, "the rows come newest first; they were turned round.", "Nothing to do."))
+	}
 	for i, at := range append(append([]float64(nil), c.Backward...), c.Restarts...) {
 		f := v.finding(TimeBackwards, Note, trace.Time, nil,
 			fmt.Sprintf("time does not advance at %.3f s.", at),

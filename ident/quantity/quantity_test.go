@@ -54,6 +54,11 @@ func TestFactors(t *testing.T) {
 		{"µs", Time, 1e-6, 0},
 		{"ns", Time, 1e-9, 0},
 		{"%", Percent, 0.01, 0},
+		{"N.m", Torque, 1, 0},
+		{"in.", Length, 0.0254, 0},
+		{"A_rms", Current, 1, 0},
+		{"deg. C", Temperature, 1, 0},
+		{"Sek", Time, 1, 0},
 	}
 	for _, c := range cases {
 		u, ok := LookupAs(c.unit, c.dimension)

@@ -44,7 +44,7 @@ func (b *builder) assign() ([]taken, error) {
 			motor = j
 		}
 	}
-	for _, g := range choose(b.headings, b.layout.kinds, b.table, stated, hints, motor, b.used) {
+	for _, g := range choose(b.headings, b.layout.kinds, b.table, stated, hints, motor, b.opt.Columns[MotorPosition], b.used) {
 		b.Guesses = append(b.Guesses, g)
 		if g.Asked {
 			continue

@@ -3,6 +3,7 @@ package trace
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -19,9 +20,17 @@ type builder struct {
 func (b *builder) build(name string) error {
 	b.name()
 	tc, err := findTime(b.headings, b.table, b.opt)
+	if tc.index < 0 && b.opt.Columns[Time].Header != NoColumn && newestFirst(b.headings, b.table) {
+		for _, x := range b.cols {
+			slices.Reverse(x[:b.rows])
+		}
+		b.Layout.NewestFirst = true
+		tc, err = findTime(b.headings, b.table, b.opt)
+	}
 	if err != nil {
 		return err
 	}
+	b.dropTrailer(0)
 	b.used = make([]bool, len(b.cols))
 	if tc.index >= 0 {
 		b.used[tc.index] = true
@@ -31,6 +40,7 @@ func (b *builder) build(name string) error {
 			return err
 		}
 	}
+	clocks := b.clocks(tc)
 	columns, err := b.assign()
 	if err != nil {
 		return err
@@ -38,21 +48,24 @@ func (b *builder) build(name string) error {
 	if len(columns) < 1 || tc.index < 0 && len(columns) < 2 {
 		return b.tooFew()
 	}
+	if err := b.ownClocks(&tc, clocks, columns); err != nil {
+		return err
+	}
 	if err := b.makeGrid(tc); err != nil {
 		return err
 	}
 	return b.fill(name, columns)
 }
 
-// dropTrailer takes off the last rows, such as means and extremes, that hold words where
-// every row holds its time.
-func (b *builder) dropTrailer(time int) {
+// dropTrailer takes off the last rows, such as means and extremes, that hold a word
+// where every row holds a number: in the column that orders them, or the first one.
+func (b *builder) dropTrailer(column int) {
 	const longest = 20 // rows
-	first := b.text[time]
-	if word := b.word[time]; first.Row == 0 || word.Row > 0 && word.Row < first.Row {
+	first := b.text[column]
+	if word := b.word[column]; first.Row == 0 || word.Row > 0 && word.Row < first.Row {
 		first = word
 	}
-	if first.Row == 0 || b.rows-first.at > longest || first.at < 2 || !emptyColumn(b.cols[time][first.at:b.rows]) {
+	if first.Row == 0 || b.Layout.NewestFirst || b.rows-first.at > longest || first.at < 2 || !emptyColumn(b.cols[column][first.at:b.rows]) {
 		return
 	}
 	b.skipped += b.rows - first.at
@@ -87,7 +100,15 @@ func (b *builder) makeGrid(tc timeColumn) error {
 		for i := range t {
 			t[i] *= tc.scale
 		}
-		b.grid = newGrid(t)
+		fault := b.tooCoarse(t, tc)
+		switch {
+		case fault == nil:
+			b.grid = newGrid(t)
+		case b.opt.Period > 0:
+			b.grid = evenGrid(b.rows, b.opt.Period)
+		default:
+			return fault
+		}
 		if b.grid == nil {
 			return &ReadError{Column: tc.guess.Column, Problem: "time does not advance", Advice: "check which column holds time"}
 		}
@@ -101,6 +122,20 @@ func (b *builder) makeGrid(tc timeColumn) error {
 			Advice: "check the time column, or split the log at its long breaks"}
 	}
 	return nil
+}
+
+// tooCoarse refuses stamps (s) that repeat because they are coarser than the period, and
+// so few of them that they do not tell it.
+func (b *builder) tooCoarse(t []float64, tc timeColumn) error {
+	const fewest = 20 // different stamps, which tell the period to about 1 %
+	low, high := extremes(t)
+	step := medianStep(t)
+	if tc.count || step*float64(len(t)-1) < 3*(high-low) || step*fewest < high-low {
+		return nil
+	}
+	return &ReadError{Column: tc.guess.Column, Timeless: true,
+		Problem: fmt.Sprintf("time stamps %.3g s apart over %.3g s do not tell the sample period of %d rows", step, high-low, len(t)),
+		Advice:  "state it, such as --log-period 1ms, or export finer stamps"}
 }
 
 // fill conditions every channel and makes the trace.

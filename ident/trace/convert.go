@@ -120,15 +120,7 @@ func (col Column) unwrap(x []float64, at []int32) Wrap {
 // never does: there are jumps of over half the range between steps that are far
 // smaller, and a power of two or a whole turn fits them.
 func findModulus(x []float64, turn float64) float64 {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, v := range x { // missing numbers compare as neither
-		if v < low {
-			low = v
-		}
-		if v > high {
-			high = v
-		}
-	}
+	low, high := extremes(x)
 	span, previous, before := high-low, math.NaN(), math.NaN()
 	if !(span > 0) {
 		return 0
@@ -148,8 +140,8 @@ func findModulus(x []float64, turn float64) float64 {
 		}
 		before, previous = previous, v
 	}
-	// A wrap that is crossed to and fro jumps often; one jump may be a fault.
-	if len(jumps) == 0 || len(jumps) > len(x)/4 {
+	// An encoder that makes nearly half its range between rows jumps at nearly every second.
+	if len(jumps) == 0 || len(jumps) > len(x)/2 {
 		return 0
 	}
 	jump := median(jumps)

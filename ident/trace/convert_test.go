@@ -114,6 +114,56 @@ func TestEncoderWrap(t *testing.T) {
 	}
 }
 
+// Every size of counter, plain and signed, up to 0.4 of its range from row to row.
+func TestEncoderWrapOfEverySize(t *testing.T) {
+	for bits := 12; bits <= 32; bits++ {
+		for _, signed := range []bool{false, true} {
+			modulus := math.Ldexp(1, bits)
+			var b strings.Builder
+			b.WriteString("time_s,enc,rod_position_mm\n")
+			at := func(i int) float64 { return math.Round(modulus * (0.7 + 20*math.Sin(float64(i)*0.02))) }
+			for i := range 1000 {
+				n := at(i) - modulus*math.Floor(at(i)/modulus)
+				if signed && n >= modulus/2 {
+					n -= modulus
+				}
+				fmt.Fprintf(&b, "%.3f,%.0f,%d\n", float64(i)*1e-3, n, i)
+			}
+			r := readText(t, b.String(), ReadOptions{Columns: map[Channel]Column{MotorPosition: {Header: "enc", Unit: "counts", CountsPerRev: 4096}}})
+			x, _ := r.Trace.Samples(MotorPosition)
+			for i := range x {
+				if d := (x[i]-x[0])*4096/(2*math.Pi) - (at(i) - at(0)); math.Abs(d) > 1e-6*modulus || r.Wrap.Modulus != modulus {
+					t.Fatalf("%d bits, signed %v: sample %d off by %g counts, wrap %+v", bits, signed, i, d, r.Wrap)
+				}
+			}
+		}
+	}
+}
+
+// Units of force, torque, current and temperature; factors as in quantity's table.
+func TestUnitsOfTheOtherChannels(t *testing.T) {
+	for _, c := range []struct {
+		header string
+		c      Channel
+		raw    float64
+		want   float64
+	}{
+		{"Force [kN]", Force, 2, 2000}, {"Force [N]", Force, 2000, 2000}, {"Force_N", Force, 2000, 2000}, {"Force [lbf]", Force, 1000, 4448.2216152605},
+		{"Force command_N", ForceCommand, 2000, 2000}, {"Force command [kN]", ForceCommand, 2, 2000},
+		{"Motor torque [Nm]", MotorTorque, 5, 5}, {"Motor torque [N.m]", MotorTorque, 5, 5}, {"Motor torque [N·m]", MotorTorque, 5, 5},
+		{"Motor current [A]", MotorCurrent, 5, 5}, {"Motor current [A_rms]", MotorCurrent, 5, 5}, {"Motor current [mA]", MotorCurrent, 5000, 5},
+		{"Oil temperature [degC]", OilTemperature, 40, 313.15}, {"Oil temperature [°C]", OilTemperature, 40, 313.15}, {"Oil temperature [deg. C]", OilTemperature, 40, 313.15},
+		{"Oil temperature [degF]", OilTemperature, 104, 313.15}, {"Oil temperature [K]", OilTemperature, 313.15, 313.15},
+		{"Motor speed [min^-1]", MotorSpeed, 30, math.Pi}, {"Motor speed [min-1]", MotorSpeed, 30, math.Pi}, {"Motor speed [U/min]", MotorSpeed, 30, math.Pi},
+		{"Rod position [inches]", RodPosition, 10, 0.254}, {"Rod position [in.]", RodPosition, 10, 0.254}, {"Rod position [micron]", RodPosition, 254000, 0.254},
+	} {
+		x, _ := column(t, c.c, c.header, []float64{c.raw, c.raw, c.raw}, Column{})
+		if math.Abs(x[1]-c.want) > 1e-9*c.want {
+			t.Errorf("%s: %g reads as %.12g, want %.12g", c.header, c.raw, x[1], c.want)
+		}
+	}
+}
+
 func b2f(b bool) float64 {
 	if b {
 		return 1

@@ -17,12 +17,15 @@ func (l *layout) findDelimiter(block []byte, body []lineSpan) (columns int, ok b
 	if best == 0 {
 		return 0, false
 	}
-	var votes decimalVotes
+	byColumn := make([]decimalVotes, columns)
 	for _, s := range body {
-		for _, cell := range splitCells(block[s.from:s.to], l.Delimiter) {
-			votes.add(cell)
+		if cells := splitCells(block[s.from:s.to], l.Delimiter); len(cells) == columns {
+			for j, cell := range cells {
+				byColumn[j].add(cell)
+			}
 		}
 	}
+	votes := sumVotes(byColumn)
 	l.Decimal = votes.decimal()
 	return columns, true
 }
@@ -77,6 +80,31 @@ type decimalVotes struct {
 	both            [2]int // cells with both signs, by which comes last: point, comma
 	repeated        [2]int // cells in which one sign comes twice or more, so that it groups digits
 	single, grouped [2]int // cells with one sign only; those of them that could be groups of three
+	bare            int    // whole numbers without a sign, up to three digits, not zero
+}
+
+// sumVotes adds the votes of the columns. Where all numbers with a sign could be groups of
+// three, a column whose smaller numbers hold none groups by it: numbers with decimals
+// would not all have three, or all would have them.
+func sumVotes(columns []decimalVotes) decimalVotes {
+	const enough, fewest = 30, 3 // cells with a sign; cells without
+	var sum decimalVotes
+	for _, v := range columns {
+		for sign := range 2 {
+			sum.both[sign] += v.both[sign]
+			sum.repeated[sign] += v.repeated[sign]
+			sum.single[sign] += v.single[sign]
+			sum.grouped[sign] += v.grouped[sign]
+		}
+	}
+	for _, v := range columns {
+		for sign := range 2 {
+			if n := v.grouped[sign]; n >= enough && v.bare >= fewest && sum.grouped[sign] == sum.single[sign] {
+				sum.repeated[sign] += n
+			}
+		}
+	}
+	return sum
 }
 
 func (v *decimalVotes) add(cell string) {
@@ -98,6 +126,8 @@ func (v *decimalVotes) add(cell string) {
 		v.count(0, cell, ',')
 	case commas == 1:
 		v.count(1, cell, '.')
+	case len(strings.TrimLeft(cell, "+-")) <= 3 && strings.Trim(cell, "+-0") != "":
+		v.bare++
 	}
 }
 

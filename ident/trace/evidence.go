@@ -6,8 +6,9 @@ import (
 )
 
 // evidence rates again, by the data, guesses that the header alone leaves in
-// doubt: a rod position follows the encoder, encoder counts are whole numbers.
-func evidence(list []Guess, t *table, motor int) {
+// doubt: a rod position follows the encoder, encoder counts are whole numbers. motor is
+// the encoder's column, -1 for none, encoderColumn what is known of it.
+func evidence(list []Guess, t *table, motor int, encoderColumn Column) {
 	for k := range list {
 		g := &list[k]
 		if g.Sure >= ownName {
@@ -20,7 +21,7 @@ func evidence(list []Guess, t *table, motor int) {
 				continue
 			}
 			encoder := slices.Clone(t.cols[motor][:t.rows])
-			unwrap(encoder, nil, 0, 0)
+			encoderColumn.unwrap(encoder, nil)
 			switch r, ok := follows(x, encoder); {
 			case !ok:
 			case math.Abs(r) > 0.9:

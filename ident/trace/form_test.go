@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -119,6 +120,35 @@ func encode(t *testing.T, s string, enc interface{ String(string) (string, error
 	return out
 }
 
+// rotated puts the first cell of each line last.
+func rotated(lines []string) []string {
+	for i, line := range lines {
+		if first, rest, ok := strings.Cut(line, ","); ok {
+			lines[i] = rest + "," + first
+		}
+	}
+	return lines
+}
+
+// interleaved puts the first cell of each line before each of the others.
+func interleaved(lines []string) []string {
+	for i, line := range lines {
+		cells := strings.Split(line, ",")
+		var out []string
+		for _, c := range cells[1:] {
+			out = append(out, cells[0], c)
+		}
+		lines[i] = strings.Join(out, ",")
+	}
+	return lines
+}
+
+func newestOnTop(text string) string {
+	lines := strings.Split(strings.TrimSpace(text), "\n")
+	slices.Reverse(lines[1:])
+	return strings.Join(lines, "\n") + "\n"
+}
+
 func TestTheSameLogInAllFormsGivesTheSameTrace(t *testing.T) {
 	r := invented(400)
 	want := readText(t, r.plain(), ReadOptions{}).Trace
@@ -180,6 +210,27 @@ func TestTheSameLogInAllFormsGivesTheSameTrace(t *testing.T) {
 		{"preamble", "Recording;7\nAxis;lift, left\nStarted;09.03.2026 10:11:12\n\n" + r.export(";", "\n", exportHeaders, comma), ReadOptions{}, 0},
 		{"preamble with numbers", "1,2\n3,4\nRate 500\n" + r.plain(), ReadOptions{}, 0},
 		{"trailer", r.plain() + "End of recording\nSamples,400\n", ReadOptions{}, 0},
+		{"summary rows", r.plain() + "Mean,1,2,3,4,5\nMax,9,9,9,9,9\n", ReadOptions{}, 0},
+		{"preamble rows as wide as the data", "1,,,,,\nRecorder,3,0,0,0,0\nGain,1,1,1,1,1\n1,2,3,4,5,6\n" + r.plain(), ReadOptions{}, 0},
+		{"columns counted above their names", "1,2,3,4,5,6\n" + r.plain(), ReadOptions{}, 0},
+		{"list of channels", "1,Time,ms\n2,Speed command,rpm\n3,Motor position,rev\n" + r.plain(), ReadOptions{}, 0},
+		{"key and value lines", "Device=axis 4\nRate=500\nComment=\n" + r.plain(), ReadOptions{}, 0},
+		{"remarks", "# a recorder\n# rate 500\n" + r.plain() + "# end\n", ReadOptions{}, 0},
+		{"names behind a remark's sign", "# " + r.plain(), ReadOptions{}, 0},
+		{"sections", "[Header]\nDevice=4\n[Data]\n" + r.plain(), ReadOptions{}, 0},
+		{"the delimiter stated", "sep=;\n" + r.export(";", "\n", exportHeaders, comma), ReadOptions{}, 0},
+		{"a long preamble", strings.Repeat("Parameter 7,3.25,unit 7\n", 300) + r.plain(), ReadOptions{}, 0},
+		{"units above the names", "ms;rpm;rev;mm;bar;bar\nt;n command;motor pos;rod pos;cap pressure;rod pressure\n" + strings.ReplaceAll(body(r.plain()), ",", ";"), ReadOptions{}, 0},
+		{"units row with a unit nobody knows", "t,n command,motor pos,rod pos,cap pressure,rod pressure,mood\nms,rpm,rev,mm,bar,bar,smiles\n" +
+			strings.ReplaceAll(body(r.plain()), "\n", ",1\n"), ReadOptions{}, 0},
+		{"quoted names with commas and spaces", strings.Replace(r.plain(), strings.Join(exportHeaders, ","),
+			`"Time [ms]", "Speed command [rpm]", "Motor position [rev]", "Rod position [mm]", "Pressure, cap side [bar]", "Pressure, rod side [bar]"`, 1), ReadOptions{}, 0},
+		{"fixed width", r.export(";", "\n", exportHeaders, func(_ int, s string) string { return fmt.Sprintf("%14s", s) }), ReadOptions{}, 0},
+		{"spaces at line ends", r.export(";", "   \n", exportHeaders, nil), ReadOptions{}, 0},
+		{"thousands by thin space", r.export(";", "\n", exportHeaders, func(_ int, s string) string { return thousands(s, "\u2009", ",") }), ReadOptions{}, 0},
+		{"time last", strings.Join(rotated(strings.Split(r.plain(), "\n")), "\n"), ReadOptions{}, 0},
+		{"time before each channel", strings.Join(interleaved(strings.Split(r.plain(), "\n")), "\n"), ReadOptions{}, 0},
+		{"newest row first", newestOnTop(r.plain()), ReadOptions{}, 0},
 		{"blank lines", strings.ReplaceAll(r.plain(), "\n", "\n\n"), ReadOptions{}, 0},
 		{"units row", separate + strings.ReplaceAll(body(r.plain()), ",", ";"), ReadOptions{}, 0},
 		{"units row in brackets", strings.Replace(separate, "ms;rpm;rev;mm;bar;bar", "[ms];[rpm];[rev];[mm];[bar];[bar]", 1) + strings.ReplaceAll(body(r.plain()), ",", ";"), ReadOptions{}, 0},

@@ -16,11 +16,11 @@ const (
 )
 
 // choose assigns columns to the channels that the user has not stated, and
-// returns the guesses, taken and asked. stated says of a stated channel whether
-// its column is in the log: one that is not may only be a column of the channel's own name. hints hold what is stated of a channel
-// without naming its column; motor is the column
-// stated for the encoder, -1 for none; used marks the columns that are taken.
-func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel]bool, hints map[Channel]Column, motor int, used []bool) []Guess {
+// returns the guesses, taken and asked. stated says of a stated channel whether its
+// column is in the log: one that is not may only be a column of the channel's own name.
+// hints hold what is stated of a channel without naming its column; motor is the column stated for the encoder, -1 for none,
+// and encoder what is stated of it; used marks the columns that are taken.
+func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel]bool, hints map[Channel]Column, motor int, encoder Column, used []bool) []Guess {
 	rated := map[Channel][]Guess{}
 	for j, h := range headings {
 		if used[j] || kinds[j] != numberColumn {
@@ -46,15 +46,18 @@ func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel
 	for _, c := range Channels() {
 		if list := rated[c]; len(list) > 0 {
 			if c != RodPosition {
-				evidence(list, t, motor)
+				evidence(list, t, motor, encoder)
 			}
 			if c == MotorPosition && motor < 0 && list[0].Sure >= sureEnough {
 				motor = list[0].Index
+				if encoder.Unit == "" {
+					encoder.Unit = list[0].Unit
+				}
 			}
 			order = append(order, c)
 		}
 	}
-	evidence(rated[RodPosition], t, motor)
+	evidence(rated[RodPosition], t, motor, encoder)
 	// The surest channels choose first.
 	sort.SliceStable(order, func(a, b int) bool { return rated[order[a]][0].Sure > rated[order[b]][0].Sure })
 	var guesses []Guess
@@ -79,7 +82,7 @@ func settle(list []Guess, t *table, col Column, used []bool) (Guess, bool) {
 	}
 	g := free[0]
 	for _, rival := range free[1:] {
-		if g.Sure-rival.Sure >= clearLead {
+		if g.Sure-rival.Sure >= clearLead || g.Sure > rival.Sure && g.Unit != "" && rival.Unit == "" {
 			continue
 		}
 		if same(t.cols[g.Index][:t.rows], t.cols[rival.Index][:t.rows]) {

@@ -149,6 +149,10 @@ func TestParseHeading(t *testing.T) {
 		"[mm]":                  {"", "mm"},
 		"displacement_cm3/rev":  {"displacement", "cm3/rev"},
 		"oil temperature (°F) ": {"oil temperature", "°F"},
+		"column 1":              {"column 1", ""},
+		"p 2":                   {"p 2", ""},
+		"Pos. [in.]":            {"Pos.", "in."},
+		"Torque_N.m":            {"Torque", "N.m"},
 	} {
 		h := parseHeading(text, "")
 		if h.name != want[0] || h.unit != want[1] {

@@ -73,9 +73,13 @@ func splitCells(line []byte, delimiter byte) []string {
 // cutCell returns the cell that begins at line[at:] and where the next begins,
 // which is beyond the line's length after the last. A quote left open ends with the line.
 func cutCell(line []byte, at int, delimiter byte) (cell string, next int) {
-	if at < len(line) && line[at] == '"' {
+	open := at
+	for open < len(line) && line[open] == ' ' {
+		open++
+	}
+	if open < len(line) && line[open] == '"' {
 		var b strings.Builder
-		i := at + 1
+		i := open + 1
 		for ; i < len(line); i++ {
 			if line[i] != '"' {
 				b.WriteByte(line[i])
@@ -130,7 +134,34 @@ func findLayout(block []byte, whole bool, text func([]byte) string) (*layout, er
 	}
 	l.FirstRow, l.dataStart = first+1, lines[first].from
 	l.readHeader(block, lines[:first], n, text)
-	return l, nil
+	return l, l.misfit(block, lines[:first], n)
+}
+
+// misfit refuses names of columns that are not as many as the cells of a row: then
+// nobody knows which name is whose. A decimal comma between commas parts each number in
+// two; a comma within a name makes one name two.
+func (l *layout) misfit(block []byte, before []lineSpan, n int) error {
+	at := len(before) - 1
+	for at >= 0 && (blank(block[before[at].from:before[at].to]) || at+1 == l.UnitsRow && l.HeaderRow > 0) {
+		at--
+	}
+	if at < 0 {
+		return nil
+	}
+	cells := splitCells(block[before[at].from:before[at].to], l.Delimiter)
+	for len(cells) > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
+		cells = cells[:len(cells)-1]
+	}
+	fault := &ReadError{Row: at + 1, Problem: fmt.Sprintf("names %d columns, but the rows below hold %d cells", len(cells), n)}
+	switch names := len(cells); {
+	case l.HeaderRow == at+1 && names > n:
+		fault.Advice = "export with a delimiter that no name holds, or with quotes"
+	case l.HeaderRow == 0 && l.Delimiter == ',' && names >= 3 && n <= 2*names && n >= 2*names-2 && l.namesColumns(block, before[at], names):
+		fault.Advice = "a decimal comma needs another delimiter: export with semicolons or tabs, or with decimal points"
+	default:
+		return nil
+	}
+	return fault
 }
 
 // tooLong refuses a line of that number whose end is not found within length bytes.
@@ -260,6 +291,9 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 		parts := splitCells(block[before[i].from:before[i].to], l.Delimiter)
 		for j := range parts {
 			parts[j] = strings.TrimSpace(text([]byte(parts[j])))
+		}
+		if strings.HasPrefix(parts[0], "#") || strings.HasPrefix(parts[0], "%") { // a remark's sign before the first name
+			parts[0] = strings.Trim(parts[0], `#%" `)
 		}
 		return parts
 	}

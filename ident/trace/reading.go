@@ -85,6 +85,8 @@ type Layout struct {
 	// lines, repeated headers, trailers, rows cut short.
 	Skipped int
 	Repeats int // header rows met again within the data
+	// NewestFirst says that the rows came with the last one first; they were turned round.
+	NewestFirst bool
 }
 
 // Clock says what the log's time column told.

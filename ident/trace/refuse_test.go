@@ -95,6 +95,56 @@ func TestReadRefusesInOneClearLine(t *testing.T) {
 	}
 }
 
+func refused(t *testing.T, text string) *ReadError {
+	t.Helper()
+	_, err := Read(context.Background(), strings.NewReader(text), "log.csv", ReadOptions{})
+	var fault *ReadError
+	if !errors.As(err, &fault) {
+		t.Fatalf("error %v is no *ReadError", err)
+	}
+	return fault
+}
+
+// Names that are not as many as the cells of a row would be given to the wrong columns.
+func TestNamesThatDoNotFitTheRows(t *testing.T) {
+	for text, part := range map[string]string{
+		"time_s,rod_position_mm,motor_position_rev\n0,000,1,5,2,5\n0,001,1,6,2,6\n0,002,1,7,2,7\n":                                      "decimal comma",
+		"time_s,Pressure, cap side [bar],Pressure, rod side [bar]\n0,1,2\n1,2,3\n2,3,5\n":                                               "names 5 columns, but the rows below hold 3 cells",
+		"time,Pressure, cap side,rod position\ns,bar,mm\n0,1,2\n1,2,3\n2,3,5\n":                                                         "names 4 columns",
+		"device,axis,4\ntime_s,rod_position_mm,motor_position_rev,p_cap_bar\n0,000,1,5,2,5,2,7\n0,001,1,6,2,6,2,7\n0,002,1,7,2,7,2,7\n": "decimal comma",
+	} {
+		if err := refused(t, text); !strings.Contains(err.Error(), part) || err.Row == 0 || err.Advice == "" {
+			t.Errorf("error %v, want one with %q, its line and what to do", err, part)
+		}
+	}
+}
+
+// A log without any header is told which of its columns could be time.
+func TestNoTimeNamesAColumnThatCouldBeIt(t *testing.T) {
+	if err := refused(t, "0.000,1.5,30\n0.001,1.6,31\n0.002,1.7,32\n"); !strings.Contains(err.Advice, "'time=column 1[s]'") {
+		t.Errorf("error %v", err)
+	}
+}
+
+// A word without a digit is a recorder's own way to say that there is no value.
+func TestWordsForNoValueAreRejectedAndCounted(t *testing.T) {
+	for _, word := range []string{"#NV", "k.A.", "n.a.", ".", "~", "--.-", "no data", "NaN(ind)", "ERR", "off"} {
+		r := readText(t, with(6, "0.004,"+word+",12,7"), ReadOptions{})
+		if r.Rejects != 1 || len(r.Rejected) != 1 || r.Rejected[0].Row != 6 || r.Bridged[MotorPosition] != 1 {
+			t.Errorf("%s: %d rejects %v, bridged %v", word, r.Rejects, r.Rejected, r.Bridged)
+		}
+	}
+	for _, word := range []string{"", " ", "NaN", "nan", "-", "--", "---", "n/a", "N/A", "#N/A", "NULL", "null", "None"} {
+		r := readText(t, with(6, "0.004,"+word+",12,7"), ReadOptions{})
+		if r.Rejects != 0 || r.Bridged[MotorPosition] != 1 {
+			t.Errorf("%q: %d rejects, bridged %v; want it empty", word, r.Rejects, r.Bridged)
+		}
+	}
+	if err := refused(t, with(6, "later,5,12,7")); err.Row != 6 {
+		t.Errorf("a word for a time in the middle: %v", err)
+	}
+}
+
 func TestTextInAnUnusedColumnDoesNotMatter(t *testing.T) {
 	r := readText(t, with(6, "0.004,4,12,broken"), ReadOptions{})
 	if r.Trace.Len() != 10 {
@@ -197,7 +247,7 @@ func TestUnknownUnitIsRefused(t *testing.T) {
 			t.Errorf("%s: %v, want an error with %q and what to do", header, err, want)
 		}
 	}
-	if _, err := Read(context.Background(), strings.NewReader("time_s,motor_position_rev,rod_position_mm,rod_position_raw"+strings.ReplaceAll(rows, "\n", ",7\n")[3:]), "x.csv", ReadOptions{}); err != nil {
+	if _, err := Read(context.Background(), strings.NewReader("time_s,motor_position_rev,rod_position_mm,rod_position_raw"+strings.ReplaceAll(rows, "\n", ",7\n")[2:]), "x.csv", ReadOptions{}); err != nil {
 		t.Errorf("a second column beside the right one is refused: %v", err)
 	}
 }

@@ -1,6 +1,9 @@
 package trace
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // concept is one idea that header words express.
 type concept int
@@ -127,6 +130,9 @@ func meaningOf(name string) meaning {
 		if !known && len([]rune(w)) > 1 && strings.Trim(w, "0123456789") != "" {
 			m.unknown = true
 		}
+	}
+	if slices.Contains(m.has[isSpeed:isTemperature+1], true) { // a quantity in words: letters are no other
+		clear(m.weak[isSpeed : isTemperature+1])
 	}
 	if len(list) > 1 {
 		if last := list[len(list)-1]; last == "1" || last == "2" {
