@@ -112,6 +112,10 @@ func (b *builder) makeGrid(tc timeColumn) error {
 		if b.grid == nil {
 			return &ReadError{Column: tc.guess.Column, Problem: "time does not advance", Advice: "check which column holds time"}
 		}
+		if step := medianStep(t); tc.index >= 0 && b.grid.Has && b.grid.Period > 3*step {
+			return &ReadError{Column: tc.guess.Column, Problem: fmt.Sprintf("time leaps: rows are %.6g s apart as a rule and %.6g s on average", step, b.grid.Period),
+				Advice: "check the time column, or split the log at its long breaks"}
+		}
 		b.grid.Index = tc.count
 		if tc.count && math.Abs(b.grid.Period-b.opt.Period) < 0.01*b.opt.Period {
 			b.grid.Period = b.opt.Period

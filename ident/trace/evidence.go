@@ -24,7 +24,7 @@ func evidence(list []Guess, t *table, motor int, encoderColumn Column) {
 			encoderColumn.unwrap(encoder, nil)
 			switch r, ok := follows(x, encoder); {
 			case !ok:
-			case math.Abs(r) > 0.9:
+			case math.Abs(r) > 0.9 && g.Sure > askedFor:
 				g.Sure += 0.6 * (1 - g.Sure)
 				g.Why += ", follows the encoder"
 			case math.Abs(r) < 0.5:

@@ -22,8 +22,9 @@ const (
 // and encoder what is stated of it; used marks the columns that are taken.
 func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel]bool, hints map[Channel]Column, motor int, encoder Column, used []bool) []Guess {
 	rated := map[Channel][]Guess{}
+	var text []Guess // columns with a channel's own name but no numbers
 	for j, h := range headings {
-		if used[j] || kinds[j] != numberColumn {
+		if used[j] || kinds[j] == stampColumn {
 			continue
 		}
 		list := h.candidates()
@@ -36,6 +37,13 @@ func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel
 				continue // the column is another channel's by its own words
 			}
 			if found, is := stated[cand.channel]; is && (found || cand.sure < ownName) {
+				continue
+			}
+			if kinds[j] == textColumn {
+				if cand.sure >= ownName {
+					text = append(text, Guess{Channel: cand.channel, Column: Printable(h.name), Index: j, Unit: Printable(cand.unit), Sure: cand.sure,
+						Why: cand.why + "; holds text, needed numbers", Asked: true})
+				}
 				continue
 			}
 			rated[cand.channel] = append(rated[cand.channel], Guess{Channel: cand.channel, Column: Printable(h.name), Index: j,
@@ -66,7 +74,31 @@ func choose(headings []heading, kinds []columnKind, t *table, stated map[Channel
 			guesses = append(guesses, g)
 		}
 	}
+	askAloneByCustom(guesses, stated, used)
+	for _, g := range text {
+		if len(rated[g.Channel]) == 0 {
+			guesses = append(guesses, g)
+		}
+	}
 	return guesses
+}
+
+// askAloneByCustom turns a pressure that was taken by the custom of letters or numbers,
+// as in pA or p1, into a question where the other side's is not there to bear it out.
+func askAloneByCustom(guesses []Guess, stated map[Channel]bool, used []bool) {
+	const words = 0.9 // from here on the side is said in words
+	taken := map[Channel]int{}
+	for i, g := range guesses {
+		if !g.Asked && (g.Channel == CapPressure || g.Channel == RodPressure) {
+			taken[g.Channel] = i
+		}
+	}
+	for _, i := range taken {
+		if g := &guesses[i]; len(taken) == 1 && g.Sure < words && !stated[CapPressure] && !stated[RodPressure] {
+			g.Asked, g.Why = true, g.Why+", but the other side's is not there"
+			used[g.Index] = false
+		}
+	}
 }
 
 // settle decides one channel among the columns still free.

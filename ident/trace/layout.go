@@ -32,7 +32,10 @@ type layout struct {
 }
 
 // lineSpan is one line of a block, without its line end.
-type lineSpan struct{ from, to int }
+type lineSpan struct {
+	from, to int
+	number   int // of the line in the file, from 1; the last where a quoted cell runs over several
+}
 
 // splitLines lists the lines of a block. The last one counts only if the file
 // ends with the block.
@@ -43,7 +46,7 @@ func splitLines(block []byte, newline byte, whole bool) []lineSpan {
 		n := bytes.IndexByte(block[at:], newline)
 		if n < 0 {
 			if whole {
-				lines = append(lines, lineSpan{at, len(block)})
+				lines = append(lines, lineSpan{at, len(block), len(lines) + 1})
 			}
 			break
 		}
@@ -51,10 +54,27 @@ func splitLines(block []byte, newline byte, whole bool) []lineSpan {
 		if newline == '\n' && n > 0 && block[end-1] == '\r' {
 			end--
 		}
-		lines = append(lines, lineSpan{at, end})
+		lines = append(lines, lineSpan{at, end, len(lines) + 1})
 		at += n + 1
 	}
 	return lines
+}
+
+// joinQuoted makes one line of those over which a quoted name runs, among the first lines.
+func joinQuoted(block []byte, lines []lineSpan) []lineSpan {
+	const head, longest = 200, 8 // lines
+	var joined []lineSpan
+	for i := 0; i < len(lines); i++ {
+		line := lines[i]
+		for k := i; k < min(i+longest, head, len(lines)); k++ {
+			if bytes.Count(block[line.from:lines[k].to], []byte{'"'})%2 == 0 {
+				line.to, line.number, i = lines[k].to, lines[k].number, k
+				break
+			}
+		}
+		joined = append(joined, line)
+	}
+	return joined
 }
 
 // splitCells cuts a line at the delimiters outside quotes and takes the quotes off.
@@ -128,11 +148,12 @@ func findLayout(block []byte, whole bool, text func([]byte) string) (*layout, er
 		return nil, &ReadError{Problem: fmt.Sprintf("%d columns, at most %d are read", n, mostColumns), Advice: "export the channels needed only"}
 	}
 	l.findKinds(block, body, n)
+	lines = joinQuoted(block, lines)
 	first := l.firstRow(block, lines, n)
 	if first < 0 {
 		return nil, &ReadError{Problem: "no rows of numbers found", Advice: "export the recording as CSV with a header row"}
 	}
-	l.FirstRow, l.dataStart = first+1, lines[first].from
+	l.FirstRow, l.dataStart = lines[first].number, lines[first].from
 	l.readHeader(block, lines[:first], n, text)
 	return l, l.misfit(block, lines[:first], n)
 }
@@ -142,7 +163,7 @@ func findLayout(block []byte, whole bool, text func([]byte) string) (*layout, er
 // two; a comma within a name makes one name two.
 func (l *layout) misfit(block []byte, before []lineSpan, n int) error {
 	at := len(before) - 1
-	for at >= 0 && (blank(block[before[at].from:before[at].to]) || at+1 == l.UnitsRow && l.HeaderRow > 0) {
+	for at >= 0 && (blank(block[before[at].from:before[at].to]) || before[at].number == l.UnitsRow && l.HeaderRow > 0) {
 		at--
 	}
 	if at < 0 {
@@ -152,9 +173,9 @@ func (l *layout) misfit(block []byte, before []lineSpan, n int) error {
 	for len(cells) > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
 		cells = cells[:len(cells)-1]
 	}
-	fault := &ReadError{Row: at + 1, Problem: fmt.Sprintf("names %d columns, but the rows below hold %d cells", len(cells), n)}
+	fault := &ReadError{Row: before[at].number, Problem: fmt.Sprintf("names %d columns, but the rows below hold %d cells", len(cells), n)}
 	switch names := len(cells); {
-	case l.HeaderRow == at+1 && names > n:
+	case l.HeaderRow == before[at].number && names > n:
 		fault.Advice = "export with a delimiter that no name holds, or with quotes"
 	case l.HeaderRow == 0 && l.Delimiter == ',' && names >= 3 && n <= 2*names && n >= 2*names-2 && l.namesColumns(block, before[at], names):
 		fault.Advice = "a decimal comma needs another delimiter: export with semicolons or tabs, or with decimal points"
@@ -290,7 +311,7 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 	cells := func(i int) []string {
 		parts := splitCells(block[before[i].from:before[i].to], l.Delimiter)
 		for j := range parts {
-			parts[j] = strings.TrimSpace(text([]byte(parts[j])))
+			parts[j] = strings.Join(strings.Fields(strings.ReplaceAll(text([]byte(parts[j])), "\ufeff", "")), " ")
 		}
 		if strings.HasPrefix(parts[0], "#") || strings.HasPrefix(parts[0], "%") { // a remark's sign before the first name
 			parts[0] = strings.Trim(parts[0], `#%" `)
@@ -309,7 +330,7 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 			return false
 		}
 		copy(l.units, row)
-		l.UnitsRow = i + 1
+		l.UnitsRow = before[i].number
 		return true
 	}
 	if at > 0 && len(cells(at-1)) >= n && unitShare(cells(at-1)) < 0.5 && unitsAt(at) {
@@ -318,7 +339,7 @@ func (l *layout) readHeader(block []byte, before []lineSpan, n int, text func([]
 	if at >= 0 {
 		if row := cells(at); len(row) >= n {
 			copy(l.Headers, row)
-			l.HeaderRow = at + 1
+			l.HeaderRow = before[at].number
 			l.header = append([]byte(nil), block[before[at].from:before[at].to]...)
 			at--
 		}

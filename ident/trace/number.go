@@ -126,7 +126,7 @@ func slowNumber(text string, decimal byte) (float64, cellKind) {
 	if !utf8.ValidString(text) { // the no-break space of Windows-1252
 		text = strings.ReplaceAll(text, "\xa0", "\u00a0")
 	}
-	text = strings.Trim(text, " \t\u00a0\u2009\u202f")
+	text = strings.Trim(text, " \t\r\u00a0\u2009\u202f")
 	if missingWord(text) {
 		return math.NaN(), cellEmpty
 	}

@@ -106,3 +106,58 @@ func TestAHeldSensorIsReadAtItsOwnRate(t *testing.T) {
 		}
 	}
 }
+
+// A name in quotes may run over several lines, as cells of a spreadsheet do.
+func TestNamesOverSeveralLines(t *testing.T) {
+	text := strings.Join(ten(), "\n") + "\n"
+	r := readText(t, strings.Replace(text, "rod_position_mm,note", "\"Rod position\n[mm]\",\"note\nof\nday\"", 1), ReadOptions{})
+	x, ok := r.Trace.Samples(RodPosition)
+	if !ok || math.Abs(x[9]-0.027) > 1e-12 || r.Layout.HeaderRow != 4 || r.Layout.FirstRow != 5 {
+		t.Errorf("rod %v, header in line %d, data from %d; want 27 mm at the end, lines 4 and 5", x, r.Layout.HeaderRow, r.Layout.FirstRow)
+	}
+}
+
+func TestLineEndsOfEveryKind(t *testing.T) {
+	for _, end := range []string{"\n", "\r\n", "\r", "\n\r", "\r\r\n"} {
+		r := readText(t, strings.Join(ten(), end)+end, ReadOptions{})
+		if x, _ := r.Trace.Samples(RodPosition); r.Trace.Len() != 10 || math.Abs(x[9]-0.027) > 1e-12 {
+			t.Errorf("%q: %d samples, rod ends at %v", end, r.Trace.Len(), x)
+		}
+	}
+	lines := ten()
+	mixed := strings.Join(lines[:4], "\n") + "\n" + strings.Join(lines[4:], "\r\n") + "\r\n"
+	if r := readText(t, mixed, ReadOptions{}); r.Trace.Len() != 10 {
+		t.Errorf("mixed: %d samples, want 10", r.Trace.Len())
+	}
+}
+
+// A clock that is set in the middle of a recording leaps by years.
+func TestTimeThatLeapsIsRefused(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time_s,motor_position_rev\n")
+	for i := range 2000 {
+		s := float64(i) * 1e-3
+		if i >= 1000 {
+			s += 1e9
+		}
+		fmt.Fprintf(&b, "%.3f,%d\n", s, i)
+	}
+	if err := refused(t, b.String()); !strings.Contains(err.Problem, "time leaps") || err.Advice == "" {
+		t.Errorf("error %v", err)
+	}
+}
+
+// A column that bears a channel's own name but holds no numbers is asked about.
+func TestAChannelsNameOverText(t *testing.T) {
+	lines := ten()
+	for i := range lines[1:] {
+		lines[i+1] = strings.TrimSuffix(lines[i+1], "7") + "١٢٣"
+	}
+	r := readText(t, strings.Replace(strings.Join(lines, "\n"), "note", "cap_pressure_bar", 1), ReadOptions{})
+	for _, g := range r.Guesses {
+		if g.Channel == CapPressure && g.Asked && strings.Contains(g.Why, "holds text") {
+			return
+		}
+	}
+	t.Errorf("guesses %+v, want the cap pressure asked about", r.Guesses)
+}

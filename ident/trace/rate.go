@@ -68,8 +68,14 @@ func (h heading) rate(c Channel, name, full meaning) (candidate, bool) {
 	return candidate{c, sure, why, unit}, true
 }
 
-// askedFor is how sure a guess is at most that words say may be another's: it is asked.
-const askedFor = 0.5
+const (
+	// askedFor is how sure a guess is at most that words say may be another's: it is asked,
+	// whatever the data say.
+	askedFor = 0.5
+	// unitAlone is how sure a guess is that rests on its unit: it is asked unless the data
+	// bear it out.
+	unitAlone = 0.52
+)
 
 // ofAnother returns why the quantity may belong to another part of the machine, "" where
 // nothing says so: a temperature, an angle, a current and a torque are found everywhere,
@@ -96,6 +102,9 @@ func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
 	command := m.has[isCommand] || m.weak[isCommand]
 	switch c {
 	case SpeedCommand:
+		if m.weak[isCommand] && !m.has[isCommand] && !m.has[isSpeed] {
+			return rateIf(fits, askedFor, "perhaps the letter of a command")
+		}
 		return rateIf(command && (m.any(isSpeed) || fits), 0.92, "words for speed and command")
 	case MotorSpeed:
 		switch {
@@ -115,15 +124,18 @@ func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
 		return rateRodPosition(m, command, fits)
 	case PositionCommand:
 		if command && fits && !m.any(isPosition) && !m.has[isRod] && !m.has[isMotor] {
-			return 0.7, "a word for a command"
+			return rateCommandAlone(m)
 		}
 		return rateIf(command && (m.any(isPosition) || m.has[isRod]) && !m.has[isMotor] && (fits || !m.any(isSpeed)), 0.9, "words for position and command")
 	case ForceCommand:
 		if command && fits && !m.any(isForce) {
-			return 0.7, "a word for a command"
+			return rateCommandAlone(m)
 		}
 		return rateIf(command && (m.has[isForce] || m.weak[isForce] && fits), 0.92, "words for force and command")
 	case Force:
+		if fits && !command && !m.any(isForce) {
+			return unitAlone, "the unit of a force"
+		}
 		return rateIf(!command && (m.has[isForce] || fits), 0.85, "a force that is no command")
 	case CapPressure:
 		return ratePressure(m, fits, isCapSide, isRodSide, "1", "cap side")
@@ -143,6 +155,14 @@ func rateMeaning(c Channel, m meaning, fits bool) (sure float64, why string) {
 		return 0.7, "a temperature that is not said to be another's"
 	}
 	return 0, ""
+}
+
+// rateCommandAlone rates a command of the channel's unit, not said of what.
+func rateCommandAlone(m meaning) (float64, string) {
+	if m.has[isCommand] {
+		return 0.7, "a word for a command"
+	}
+	return askedFor, "perhaps the letter of a command"
 }
 
 func rateIf(ok bool, sure float64, why string) (float64, string) {
@@ -181,16 +201,16 @@ func rateMotorPosition(m meaning, command, fits bool) (float64, string) {
 
 func rateRodPosition(m meaning, command, fits bool) (float64, string) {
 	switch {
-	case command || m.has[isMotor] || m.has[isSpeed] || m.has[isForce] || m.has[isPressure]:
+	case command || m.has[isMotor] || m.has[isAngle] || m.has[isSpeed] || m.has[isForce] || m.has[isPressure]:
 		return 0, ""
 	case m.has[isRod] && (m.has[isPosition] || fits):
 		return 0.92, "words for rod and position"
-	case fits && m.any(isPosition):
+	case fits && m.any(isPosition) && (m.has[isPosition] || !m.numbered):
 		return 0.8, "a word for position"
 	case m.has[isPosition] && !m.has[isAngle]:
 		return 0.4, "a word for position, not said of what"
 	case fits:
-		return 0.6, "the unit of a length"
+		return unitAlone, "the unit of a length"
 	}
 	return 0, ""
 }
@@ -206,11 +226,11 @@ func ratePressure(m meaning, fits bool, side, other concept, digit, name string)
 		return 0.95, "words for pressure and " + name
 	case m.has[other]:
 		return 0, ""
-	case m.weak[side]:
+	case m.weak[side] && m.any(isPressure):
 		return 0.7, "by custom the letter of the " + name
-	case m.digit == digit:
+	case m.digit == digit && m.any(isPressure):
 		return 0.6, "by custom the number of the " + name
-	case m.weak[other] || m.digit != "":
+	case m.any(isPressure) && (m.weak[other] || m.digit != ""):
 		return 0, ""
 	}
 	return 0.3, "a pressure, not said of which side"

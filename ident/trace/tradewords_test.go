@@ -305,15 +305,51 @@ func TestAnotherPartsQuantitiesAreAsked(t *testing.T) {
 		"Ambient temperature [degC]": OilTemperature, "Bearing temperature [degC]": OilTemperature, "Gearbox temperature [degC]": OilTemperature,
 		"Table angle [deg]": MotorPosition, "Electrical angle [deg]": MotorPosition, "Flap angle [deg]": MotorPosition,
 		"Heater current [A]": MotorCurrent, "Brake current [A]": MotorCurrent, "Spindle torque [Nm]": MotorTorque, "Fan speed [rpm]": MotorSpeed,
-		"Supply pressure [bar]": CapPressure, "q [A]": MotorCurrent, "ch4 [rpm]": MotorSpeed, "ch5 [Nm]": MotorTorque,
+		"Supply pressure [bar]": CapPressure, "q [A]": MotorCurrent, "ch2 [kN]": Force, "w [rpm]": SpeedCommand, "w [kN]": ForceCommand, "CH 1 [bar]": CapPressure, "A6 [bar]": CapPressure,
+		"pA [bar]": CapPressure, "p2 [bar]": RodPressure, "ch4 [rpm]": MotorSpeed, "ch5 [Nm]": MotorTorque,
 	} {
-		got, r := guessed(t, "time_ms,rod_position_mm,"+header, ReadOptions{})
+		got, r := guessed(t, "time_ms,position_command_mm,"+header, ReadOptions{})
 		asked := false
 		for _, g := range r.Guesses {
 			asked = asked || g.Channel == c && g.Asked
 		}
 		if _, taken := got[c]; taken || !asked {
 			t.Errorf("%s: taken %v, asked %v; want it asked", header, taken, asked)
+		}
+	}
+}
+
+// A length without a word for the rod is taken only where it follows the encoder, and two pressures
+// by the custom of letters or numbers only together.
+func TestBareNames(t *testing.T) {
+	for headers, want := range map[string]map[Channel]bool{ // taken, else asked
+		"time_ms,motor_position_rev,ch4 [mm]":             {RodPosition: true},
+		"time_ms,motor_position_rev,table position [mm]":  {RodPosition: false},
+		"time_ms,speed_command_rpm,ch4 [mm]":              {RodPosition: false},
+		"time_ms,speed_command_rpm,X4 [mm]":               {RodPosition: false},
+		"time_ms,pA [bar],pB [bar]":                       {CapPressure: true, RodPressure: true},
+		"time_ms,p1 [bar],p2 [bar]":                       {CapPressure: true, RodPressure: true},
+		"time_ms,speed_command_rpm,p1 [bar],p3 [bar]":     {CapPressure: false},
+		"time_ms,speed_command_rpm,CH 1 [bar],CH 2 [bar]": {CapPressure: false, RodPressure: false},
+	} {
+		var b strings.Builder
+		b.WriteString(headers + "\n")
+		for i := range 500 { // all columns follow each other
+			fmt.Fprint(&b, i)
+			for k := range strings.Count(headers, ",") {
+				fmt.Fprintf(&b, ",%d", int(1000*float64(k+1)*math.Sin(float64(i)*0.02)))
+			}
+			b.WriteString("\n")
+		}
+		r := readText(t, b.String(), ReadOptions{})
+		for c, taken := range want {
+			asked := false
+			for _, g := range r.Guesses {
+				asked = asked || g.Channel == c && g.Asked
+			}
+			if r.Trace.Has(c) != taken || asked == taken {
+				t.Errorf("%s: %s taken %v, asked %v; want taken %v", headers, c, r.Trace.Has(c), asked, taken)
+			}
 		}
 	}
 }

@@ -47,8 +47,8 @@ var vocabulary = [concepts]string{
 		"asema asento asennon konum konumu strok 位置 位移 行程 変位 ストローク xset xcmd xref xsoll xact xist sset ssoll sact sist x s",
 	isAngle: "angle winkel turns revolutions revs rev umdrehungen umdrehung encoder enc geber resolver drehgeber codeur angolo ángulo ângulo vinkel hoek kąt úhel kulma " +
 		"açı açısı 角度 回転角 编码器 エンコーダ theta phi",
-	isPressure: "pressure press prs druck pression presión pressione pressão tryck druk ciśnienie tlak paine basınç basıncı 压力 圧力 pcap pbore p",
-	isForce: "force load loadcell kraft istkraft effort fuerza forza força carga carico kracht lastcell siła síla voima kuvvet " +
+	isPressure: "pressure press prs pt druck pression presión pressione pressão tryck druk ciśnienie tlak paine basınç basıncı 压力 圧力 pcap pbore p",
+	isForce: "force load loadcell lc kraft istkraft effort fuerza forza força carga carico kracht lastcell siła síla voima kuvvet " +
 		"力传感器 荷重 推力 ロードセル 力 力指令 力给定 f",
 	isCurrent:     "current strom iststrom courant corriente corrente ström stroom prąd proud virta akım akımı 电流 電流 imot iq amps amp i",
 	isTorque:      "torque moment istmoment drehmoment couple coppia par binário koppel vridmoment momentti tork torku 转矩 扭矩 トルク trq tq m",
@@ -104,6 +104,7 @@ func isPart(word string) bool {
 type meaning struct {
 	has, weak [concepts]bool
 	digit     string // "1" or "2" at the end of the name
+	numbered  bool   // a number stands in the name
 	unknown   bool   // there is a word that nobody knows
 }
 
@@ -127,9 +128,9 @@ func meaningOf(name string) meaning {
 			m.weak[isCapSide] = m.weak[isCapSide] || w == "pa"
 			m.weak[isRodSide] = m.weak[isRodSide] || w == "pb"
 		}
-		if !known && len([]rune(w)) > 1 && strings.Trim(w, "0123456789") != "" {
-			m.unknown = true
-		}
+		number := strings.Trim(w, "0123456789") == ""
+		m.numbered = m.numbered || number
+		m.unknown = m.unknown || !known && !number && len([]rune(w)) > 1
 	}
 	if slices.Contains(m.has[isSpeed:isTemperature+1], true) { // a quantity in words: letters are no other
 		clear(m.weak[isSpeed : isTemperature+1])
