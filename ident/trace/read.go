@@ -80,7 +80,8 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 			}
 			rows := expectedRows(l, data, src.characters(opt.Size))
 			if n := len(l.kinds); opt.Size > 0 && rows > opt.maxValues()/n*11/10 {
-				return nil, tooLarge(0, fmt.Sprintf("%.1f MB hold about %d rows of %d columns", float64(opt.Size)/1e6, rows, n))
+				every := int(math.Ceil(float64(rows) * float64(n) / float64(opt.maxValues())))
+				return nil, tooLarge(0, fmt.Sprintf("%.1f MB hold about %d rows of %d columns", float64(opt.Size)/1e6, rows, n), every, l.FirstRow)
 			}
 			s = newScanner(l, rows, opt.maxValues())
 			from = l.dataStart
@@ -107,9 +108,12 @@ func readTable(src *source, opt ReadOptions) (*table, error) {
 	return s.table, s.verdict()
 }
 
-func tooLarge(line int, size string) error {
+// tooLarge refuses a log that does not fit, and says how one row of every so many is kept
+// with the lines before first.
+func tooLarge(line int, size string, every, first int) error {
+	every = max(every, 2)
 	return &ReadError{Row: line, Problem: size + ", more than fits the memory set aside",
-		Advice: "export a shorter part, fewer channels or a longer sample period"}
+		Advice: fmt.Sprintf("export a shorter part, fewer channels or a %d times longer sample period, or keep one row in %d, such as by awk 'NR<%d || NR%%%d==0' OLD > NEW", every, every, first, every)}
 }
 
 // lastLineEnd returns the offset behind the last whole line.

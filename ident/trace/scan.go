@@ -77,7 +77,7 @@ func (s *scanner) scan(data []byte) error {
 		s.line++
 		if s.rows == s.capacity {
 			if s.rows*s.n >= s.limit {
-				return tooLarge(s.line, fmt.Sprintf("over %d rows of %d columns", s.rows, s.n))
+				return tooLarge(s.line, fmt.Sprintf("over %d rows of %d columns", s.rows, s.n), 10, s.layout.FirstRow)
 			}
 			s.grow(min(2*s.capacity, s.limit/s.n+1))
 		}

@@ -25,7 +25,7 @@ import (
 // Source names what to work on.
 type Source struct {
 	Machine string   // path of the machine file; "" for none
-	Logs    []string // paths; "-" is Stdin, "A.csv+B.csv" joins two recordings of one move; a plant file may stand alone
+	Logs    []string // paths; a pattern such as "*.csv" that names no file stands for all it matches; "-" is Stdin, "A.csv+B.csv" joins two recordings of one move; a plant file may stand alone
 	AsFound string   // path of the settings in use when the logs were made; "" where not given
 	Period  float64  // s, sample period of logs without time; 0 where not stated
 	// Columns overrides the machine file's mapping, channel by channel.
@@ -87,9 +87,10 @@ func Open(ctx context.Context, source Source, progress Progress) (*Job, error) {
 		return j, err
 	}
 	logs := reader{stdin: source.Stdin, known: options(m, source)}
-	for i, path := range source.Logs {
+	paths := expand(source.Logs)
+	for i, path := range paths {
 		share := func(done float64) {
-			progress("reading "+filepath.Base(path), (float64(i)+done)/float64(len(source.Logs)))
+			progress("reading "+filepath.Base(path), (float64(i)+done)/float64(len(paths)))
 		}
 		reading, err := logs.log(ctx, path, share)
 		if err != nil {
@@ -203,7 +204,7 @@ func openFault(path string, err error) error {
 		return fmt.Errorf("%s: may not be read; check the file's permissions", name)
 	}
 	if info, statErr := os.Stat(path); statErr == nil && info.IsDir() {
-		return fmt.Errorf("%s: is a folder, expected a file; name a log inside it", name)
+		return fmt.Errorf("%s: is a folder, expected a file; name the logs inside it, such as %s", name, trace.Printable(filepath.Join(path, "*.csv")))
 	}
 	return fmt.Errorf("%s: %w", name, Cause(err))
 }

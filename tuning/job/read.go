@@ -41,6 +41,20 @@ func (r reader) log(ctx context.Context, path string, share func(float64)) (*tra
 	return reading, nil
 }
 
+// expand replaces patterns that a shell has left alone by the files that they match, in
+// the order of their names.
+func expand(paths []string) []string {
+	var all []string
+	for _, path := range paths {
+		matches, err := filepath.Glob(path)
+		if err != nil || len(matches) == 0 || exists(path) {
+			matches = []string{path}
+		}
+		all = append(all, matches...)
+	}
+	return all
+}
+
 func exists(path string) bool {
 	_, err := os.Stat(path)
 	return err == nil

@@ -90,3 +90,34 @@ func TestSilentInputCanBeStopped(t *testing.T) {
 		t.Errorf("got %v, want context.Canceled", err)
 	}
 }
+
+// A pattern that the shell left alone stands for the files it matches, in order; a file of
+// that very name goes first.
+func TestPatternsNameLogs(t *testing.T) {
+	dir := t.TempDir()
+	row := "time_s,motor_position_rev,rod_position_mm\n"
+	for i := range 50 {
+		row += fmt.Sprintf("%.2f,%.3f,%.3f\n", float64(i)*0.01, float64(i)*0.1, 50+float64(i))
+	}
+	for _, name := range []string{"b2.csv", "b1.csv", "c.txt", "[x].csv"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(row), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for pattern, want := range map[string]string{"b*.csv": "b1.csv b2.csv", "[x].csv": "[x].csv", "?.txt": "c.txt"} {
+		j, err := Open(context.Background(), Source{Logs: []string{filepath.Join(dir, pattern)}}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var names []string
+		for _, r := range j.Readings {
+			names = append(names, r.Trace.Name())
+		}
+		if got := strings.Join(names, " "); got != want {
+			t.Errorf("%s: %s, want %s", pattern, got, want)
+		}
+	}
+	if _, err := Open(context.Background(), Source{Logs: []string{filepath.Join(dir, "d*.csv")}}, nil); err == nil || !strings.Contains(err.Error(), "no such file") {
+		t.Errorf("a pattern that matches nothing: %v", err)
+	}
+}
