@@ -55,7 +55,7 @@ func (v *view) stuckEncoder() []Finding {
 			}
 			moved := math.Abs(x[i-1] - x[from])
 			held := moved > math.Max(least, fast*float64(i-from)) || v.catchesUp(theta, i, moved/s)
-			if i-from < 10 || !held || len(found) >= maxEach {
+			if i-from < 10 || !held || len(found) >= maxEach || v.toldToStand(from, i, 0.5*moved/s) {
 				continue
 			}
 			f := v.finding(Flat, Stop, trace.MotorPosition, join(strokeParams, []plant.Param{plant.Slip}, driveParams),
@@ -66,6 +66,20 @@ func (v *view) stuckEncoder() []Finding {
 		}
 	}
 	return found
+}
+
+// toldToStand reports whether the speed command over [from, to) asked for less than that
+// angle (rad): then the motor stands rightly, and slip lets the rod creep.
+func (v *view) toldToStand(from, to int, angle float64) bool {
+	u, ok := v.samples(trace.SpeedCommand)
+	if !ok {
+		return false
+	}
+	asked := 0.0
+	for _, n := range u[from:to] {
+		asked += math.Abs(n) * v.t.Period()
+	}
+	return asked < angle
 }
 
 // catchesUp reports whether the motor position jumps, at sample i, by about the angle that the rod

@@ -122,6 +122,9 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 			panic(fault)
 		}
 	}
+	for _, i := range doubtedByOthers(views) {
+		found[i] = append(views[i].outside(views[i].findings()), views[i].leftOut()...)
+	}
 	var report Report
 	for i, v := range views {
 		report.Channels = append(report.Channels, v.channels()...)
@@ -168,7 +171,9 @@ func (v *view) findings() []Finding {
 		return found
 	}
 	v.clocks = v.findClocks()
-	v.wiring = v.judgeWiring()
+	if v.wiring = v.judgeWiring(); v.agreed != nil {
+		v.wiring.overrule(v.agreed)
+	}
 	scale := v.speedScale()
 	found = append(found, v.wiringFindings()...)
 	found = append(found, scale...)

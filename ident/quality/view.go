@@ -28,7 +28,8 @@ type view struct {
 	bound  [][2]float64 // extremes of the samples by channel
 	kind   []motion.Kind
 	wiring wiring
-	clocks clocks // once findClocks has run
+	agreed *wiring // what all logs together say, where this one alone is not to be believed
+	clocks clocks  // once findClocks has run
 	orders map[trace.Channel]orderLine
 	fitted *drive.Result // once drive has run
 	// unshifted are the means over fine frames by channel, once they have been asked for.
