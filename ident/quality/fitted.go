@@ -56,16 +56,24 @@ func acrossLogs(views []*view) []Finding {
 			first = v
 		}
 	}
+	if first == nil {
+		return nil
+	}
+	least, most := first.motion.StrokePerTurn, first.motion.StrokePerTurn
+	if low, high := first.travelPerTurn(creeping * top); !math.IsInf(high, 1) {
+		least, most = math.Min(least, low), math.Max(most, high)
+	}
 	var found []Finding
 	for _, v := range views {
 		if v == first || v.motion.StrokePerTurn == 0 {
 			continue
 		}
 		// A load that changes sign moves it by the area ratio, up to 2; more is another
-		// scale, where it holds for all that the rod travels: pressing takes turns for little travel.
+		// scale, where it holds for all that the rod travels: pressing takes turns for little
+		// travel, and slip takes a good part of slow ones.
 		low, high := v.travelPerTurn(creeping * top)
 		r := v.motion.StrokePerTurn / first.motion.StrokePerTurn
-		if s := first.motion.StrokePerTurn; low > 2.3*s || high < s/2.3 {
+		if low > 2.3*most || high < least/2.3 {
 			found = append(found, v.finding(UnitDoubtful, Stop, trace.RodPosition, strokeParams,
 				fmt.Sprintf("the rod travels %.3g times as far per turn as in %s.", r, first.t.Name()), "Check the units of both logs, and that they are of the same machine."))
 		}
