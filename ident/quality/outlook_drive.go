@@ -61,7 +61,7 @@ func (c *content) contact(p plant.Param) outlook {
 
 func (c *content) pressureLag() outlook {
 	o := c.mass()
-	if t := c.transducer(); t.expect < o.expect {
+	if t := c.transducer(); t.expect == plant.Missing {
 		o = t
 	}
 	if o.expect == plant.Weak {
