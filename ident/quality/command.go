@@ -76,9 +76,12 @@ func (v *view) stuckPosition() []Finding {
 	for _, part := range motion.Stretches(v.t, least) {
 		for i := part.From; i < part.To; {
 			from := i
-			arrived := false
+			arrived, there := false, 0
 			for i < part.To && r[i] == r[from] {
-				arrived = arrived || math.Abs(x[i]-r[i]) < near
+				if there++; math.Abs(x[i]-r[i]) > near {
+					there = 0
+				}
+				arrived = arrived || there >= settled
 				i++
 			}
 			if i-from < least || !arrived || i == part.To || len(found) >= maxEach {

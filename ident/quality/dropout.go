@@ -26,10 +26,11 @@ func (v *view) dropouts() []Finding {
 	return found
 }
 
-// encoderStep is what no motor turns within one sample, three times its top speed (rad).
+// encoderStep is what no motor turns within one sample, three times its top speed (rad), and what
+// noise at rest never makes.
 func (v *view) encoderStep() float64 {
 	fastest := math.Max(v.motion.TopSpeed, v.m.Motor.MaxSpeed)
-	return 3*fastest*v.t.Period() + 4*v.r.Resolution[trace.MotorPosition] + 0.02
+	return 3*fastest*v.t.Period() + 4*v.r.Resolution[trace.MotorPosition] + 8*v.restNoise(trace.MotorPosition) + 0.02
 }
 
 // stuckEncoder finds the motor position standing still, in all its digits, while the rod

@@ -35,13 +35,14 @@ func (v *view) nameplate() []Finding {
 	if areaRod <= 0 || d <= 0 || n == nil || v.motion.StrokePerTurn == 0 {
 		return nil
 	}
-	if v.motion.TopSpeed < slowLog*v.m.Motor.MaxSpeed || v.has(trace.ForceCommand) {
-		return nil // slow approaches alone: slip is too large a part of the turns
-	}
 	overCap, overRod := d/areaCap, d/areaRod
 	// What was seen, and what it may be by which side carries.
 	seen, may := v.motion.StrokePerTurn, []float64{overCap, overRod}
 	limit := nameplateLimit
+	strokes, half := v.perTurnByLoad()
+	if strokes == [2]float64{} && (v.motion.TopSpeed < slowLog*v.m.Motor.MaxSpeed || v.has(trace.ForceCommand)) {
+		return nil // slow approaches alone: slip is too large a part of the turns
+	}
 	if !v.bothWays() {
 		limit = 0.15 // slip stays in
 	}
@@ -50,6 +51,10 @@ func (v *view) nameplate() []Finding {
 	}
 	if v.has(trace.CapPressure, trace.RodPressure) {
 		first, second := v.perTurnByHighSide(n)
+		if strokes != [2]float64{} { // slip and the oil's give are taken out
+			first, second = strokes[0], strokes[1]
+			limit = nameplateLimit + math.Max(half[0]/math.Max(first, overCap), half[1]/math.Max(second, overCap))
+		}
 		if v.wiring.has(swapped) {
 			first, second = second, first
 		}
@@ -85,7 +90,7 @@ func (v *view) nameplate() []Finding {
 func (v *view) wrongTravel(seen, want float64, may []float64, tolerance float64) Finding {
 	what := fmt.Sprintf("the rod travels %.4g mm per motor turn, the nameplate's displacement, bore and rod give %.4g", seen*2*math.Pi*1e3, want*2*math.Pi*1e3)
 	for _, w := range may {
-		if m, ok := explain(seen/w, turnMistakes, tolerance); ok {
+		if m, ok := explain(seen/w, turnMistakes, tolerance); ok && !v.countsConfirmed() {
 			// More travel per turn than there can be is turns that were counted too few.
 			return v.finding(UnitDoubtful, Stop, trace.MotorPosition, strokeParams,
 				fmt.Sprintf("%s: %s.", what, m.text),
@@ -102,6 +107,19 @@ func (v *view) wrongTravel(seen, want float64, may []float64, tolerance float64)
 	return v.finding(Nameplate, severity, trace.NoChannel, join(strokeParams, forceParams, oilParams),
 		fmt.Sprintf("%s (%+.0f %%).", what, 100*(seen/want-1)),
 		fmt.Sprintf("Check displacement, bore and rod in the machine file%s, and the units of both positions. Forces and oil figures follow from them.", nearestCylinder(v.m.Pump.Displacement/seen)))
+}
+
+// countsConfirmed reports whether the speed that the drive is given or reports is that of the
+// encoder's turns: its counts per turn are right then.
+func (v *view) countsConfirmed() bool {
+	n := v.motorSpeed()
+	for _, c := range []trace.Channel{trace.MotorSpeed, trace.SpeedCommand} {
+		if y := v.frame[c]; y != nil {
+			ratios := v.steadyRatios(n, midpoints(y))
+			return len(ratios) >= 20 && math.Abs(median(ratios)-1) < 2*speedScaleLimit
+		}
+	}
+	return false
 }
 
 // bothWays reports whether the log holds half a second of fairly quick steady travel each way.

@@ -37,10 +37,22 @@ func (v *view) resolution() []Finding {
 		case trace.CapPressure, trace.RodPressure:
 			add(c, step, 1e5, join(forceParams, oilParams))
 		case trace.MotorPosition:
-			add(c, step, 2*math.Pi/500, join(driveParams, []plant.Param{plant.LostMotion}))
+			add(c, step, coarseEncoder, join(driveParams, []plant.Param{plant.LostMotion}))
 		}
 	}
 	return found
+}
+
+// coarseEncoder (rad) is the step of a motor position from which on it harms, and quietEncoder the
+// noise that such steps make.
+const (
+	coarseEncoder = 2 * math.Pi / 500
+	quietEncoder  = coarseEncoder / 3.5 // a step over √12
+)
+
+// coarseEncoder reports whether the motor position comes in steps or noise that harm.
+func (v *view) coarseEncoder() bool {
+	return v.r.Resolution[trace.MotorPosition] > coarseEncoder*(1+1e-9) || v.restNoise(trace.MotorPosition) > quietEncoder
 }
 
 // longestRest returns the longest rest of the log, and whether it has a second of it.
@@ -100,12 +112,12 @@ func aboutLine(y []float64) float64 {
 
 // Noise at rest above these harms: it is several times that of a usual sensor and
 // input of 12 bits (common practice, no source).
-var noiseLimits = map[trace.Channel]float64{trace.RodPosition: 1e-4, trace.CapPressure: 1.5e5, trace.RodPressure: 1.5e5}
+var noiseLimits = map[trace.Channel]float64{trace.RodPosition: 1e-4, trace.CapPressure: 1.5e5, trace.RodPressure: 1.5e5, trace.MotorPosition: quietEncoder}
 
 // noiseNotes are worth knowing; for current and torque, whose size depends on the motor,
 // as a share of the largest value.
 var (
-	noiseNotes      = map[trace.Channel]float64{trace.RodPosition: 2e-5, trace.CapPressure: 0.5e5, trace.RodPressure: 0.5e5}
+	noiseNotes      = map[trace.Channel]float64{trace.RodPosition: 2e-5, trace.CapPressure: 0.5e5, trace.RodPressure: 0.5e5, trace.MotorPosition: quietEncoder / 2}
 	noisyMotorShare = 0.02
 )
 
@@ -113,13 +125,13 @@ var (
 func (v *view) noise() []Finding {
 	_, rests := v.longestRest()
 	found := v.motorNoise()
-	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure} {
+	for _, c := range []trace.Channel{trace.RodPosition, trace.CapPressure, trace.RodPressure, trace.MotorPosition} {
 		y, has := v.samples(c)
-		if !has {
-			continue
+		if !has || c == trace.MotorPosition && v.r.Resolution[c] > coarseEncoder*(1+1e-9) {
+			continue // coarse steps are named as such
 		}
 		sigma, when := v.restNoise(c), " at rest"
-		if !rests {
+		if !rests && c != trace.MotorPosition { // a motor's own changes are no noise
 			sigma, when = v.quickNoise(y), ""
 		}
 		if sigma > noiseNotes[c] {

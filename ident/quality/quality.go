@@ -216,6 +216,10 @@ func consequencesOut(found []Finding) []Finding {
 	}
 	pressures := doubtful[trace.CapPressure] || doubtful[trace.RodPressure]
 	follows := map[string]bool{CoarseResolution: true, Noisy: true, PressureOffset: true, SensorRange: true, NoZero: true, TimeSkew: true}
+	if stopped(found, UnitDoubtful) && doubtful[trace.MotorPosition] {
+		follows[SpeedScale] = true // the encoder is the one that is wrong
+		doubtful[trace.SpeedCommand], doubtful[trace.MotorSpeed] = true, true
+	}
 	oil := map[string]bool{ReliefReached: true, Nameplate: true, WarmingUp: true}
 	var kept []Finding
 	for _, f := range found {

@@ -89,8 +89,12 @@ const torqueLimit = 8
 // displacement; the torque constant stands in the machine file.
 func (v *view) torqueFits() (Finding, bool) {
 	d, kt := v.m.Pump.Displacement, v.m.Motor.TorqueConstant
-	if v.has(trace.MotorTorque) && !v.has(trace.MotorCurrent) {
-		kt = 1
+	motor := trace.MotorCurrent
+	if v.has(trace.MotorTorque) && !v.has(motor) {
+		motor, kt = trace.MotorTorque, 1
+	}
+	if low, high := v.bounds(motor); v.r.Resolution[motor] > 0.02*(high-low) || v.coarseEncoder() {
+		return Finding{}, false // steps hide what pressure takes
 	}
 	c := v.clocks.perPressure
 	if d <= 0 || kt <= 0 || c.value == 0 || c.width > 0.3*math.Abs(c.value) {
