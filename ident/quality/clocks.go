@@ -3,6 +3,8 @@ package quality
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/ident/trace"
@@ -55,6 +57,7 @@ func untold(c trace.Channel) string {
 var (
 	flowDoubt   = doubt{1.5, 0.25e-3}
 	forceDoubt  = doubt{2, 0.5e-3}
+	apartDoubt  = doubt{3, 1e-3} // friction and valves go with one pressure more than with the other
 	torqueDoubt = doubt{2, 0.2e-3}
 	cellDoubt   = doubt{1.3, 0.1e-3}
 	speedDoubt  = doubt{1.3, 0}
@@ -133,26 +136,60 @@ func (v *view) analogueClocks(c *clocks) {
 		return
 	}
 	areaCap, areaRod := v.areas()
-	between := lag{0, math.Inf(1)}
-	if areaRod > 0 {
-		if lags, _, ok := v.fitLags(forceRelation(areaCap, areaRod), nil); ok {
-			between = v.widened(lags[0], forceDoubt)
-		}
-	}
-	known := map[trace.Channel]float64{trace.CapPressure: between.value, trace.RodPressure: between.value}
+	between := v.behindRod(areaCap, areaRod)
+	known := map[trace.Channel]float64{trace.CapPressure: between[0].value, trace.RodPressure: between[1].value}
 	lags, _, ok := v.fitLags(flowRelation(true), known)
 	if !ok {
 		return
 	}
 	rod := v.widened(lags[0], flowDoubt)
 	c.of[trace.RodPosition] = v.told(c, trace.RodPosition, rod)
-	for _, p := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+	for i, p := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
 		if areaRod <= 0 {
 			c.why[p] = "bore and rod are not stated in the machine file"
 			continue
 		}
-		c.of[p] = v.told(c, p, lag{rod.value + between.value, math.Hypot(rod.width, between.width)})
+		c.of[p] = v.told(c, p, lag{rod.value + between[i].value, math.Hypot(rod.width, between[i].width)})
 	}
+}
+
+// leastApart (s) is by how much the pressures' lags must differ to be taken as two, and carriesAlone by
+// what factor the changes of one must outweigh the other's in the force.
+const (
+	leastApart   = 0.003
+	carriesAlone = 2.0
+)
+
+// behindRod returns the lags of both pressures behind the rod position by the balance of
+// forces: one for both, unless they are told to differ. Where one of them carries alone, the
+// other's changes say nothing, and its lag is left untold when the first is late.
+func (v *view) behindRod(areaCap, areaRod float64) [2]lag {
+	untold := lag{0, math.Inf(1)}
+	if areaRod <= 0 {
+		return [2]lag{untold, untold}
+	}
+	both := untold
+	if lags, _, ok := v.fitLags(forceRelation(areaCap, areaRod), nil); ok {
+		both = v.widened(lags[0], forceDoubt)
+	}
+	lags, _, ok := v.fitLags(forceRelationApart(areaCap, areaRod), nil)
+	if !ok {
+		return [2]lag{both, both}
+	}
+	first, second := v.widened(lags[0], apartDoubt), v.widened(lags[1], apartDoubt)
+	if first.width <= usualSensor && second.width <= usualSensor && math.Abs(first.value-second.value) > math.Max(leastApart, math.Hypot(first.width, second.width)) {
+		return [2]lag{first, second}
+	}
+	// The lag of both is that of the side whose changes make the force.
+	share := areaCap * deviation(v.change(trace.CapPressure)) / (areaRod * deviation(v.change(trace.RodPressure)))
+	switch {
+	case math.Abs(both.value) < usualSensor+both.width:
+	case share > carriesAlone:
+		return [2]lag{both, untold}
+	case share < 1/carriesAlone:
+		return [2]lag{untold, both}
+	}
+	return [2]lag{both, both}
 }
 
 // cellClock uses the balance of forces; the pressures must not be skewed among themselves.
@@ -214,7 +251,53 @@ func (v *view) lags() []Finding {
 			found = append(found, f)
 		}
 	}
-	return found
+	return v.oneCause(found)
+}
+
+// oneCause puts skews that are one into one finding. What rod, pressures, current and reported
+// speed have in common is the encoder's; what the analogue inputs alone have is
+// the clock of their recorder.
+func (v *view) oneCause(found []Finding) []Finding {
+	if len(found) < 2 {
+		return found
+	}
+	low, high := math.Inf(-1), math.Inf(1)
+	skewed := map[trace.Channel]bool{}
+	var words []string
+	for _, f := range found {
+		l := v.clocks.of[f.Channel]
+		low, high = math.Max(low, l.value-l.width), math.Min(high, l.value+l.width)
+		skewed[f.Channel] = true
+		words = append(words, f.Channel.Words())
+	}
+	if low > high {
+		return found
+	}
+	drives := skewed[trace.MotorCurrent] || skewed[trace.MotorTorque] || skewed[trace.MotorSpeed]
+	for _, c := range v.t.Channels() {
+		if l := v.clocks.of[c]; l.told() && !skewed[c] && (l.value+l.width < low || l.value-l.width > high) {
+			drives = false // it is on the encoder's clock
+		}
+	}
+	middle := (low + high) / 2
+	way := "behind"
+	if middle < 0 {
+		way = "before"
+	}
+	one := found[0]
+	for _, f := range found {
+		one.Severity = max(one.Severity, f.Severity)
+		one.Affects = append(one.Affects, f.Affects...)
+	}
+	slices.Sort(one.Affects)
+	one.Affects = slices.Compact(one.Affects)
+	one.Text = fmt.Sprintf("%s come %.1f ± %.1f ms %s the encoder, all by the same: two clocks, not slow sensors.", strings.Join(words, ", "), 1e3*math.Abs(middle), 1e3*(high-low)/2, way)
+	if drives {
+		one.Channel = trace.MotorPosition
+		one.Text = fmt.Sprintf("motor position is %.1f ± %.1f ms off all that it is set against (%s come %s it): its own clock is skewed.", 1e3*math.Abs(middle), 1e3*(high-low)/2, strings.Join(words, ", "), way)
+		one.Affects = join(driveParams, waveParams)
+	}
+	return []Finding{one}
 }
 
 func (v *view) lagFinding(c trace.Channel, l lag, affects []plant.Param) (Finding, bool) {

@@ -134,6 +134,9 @@ func (v *view) noise() []Finding {
 		if !rests && c != trace.MotorPosition { // a motor's own changes are no noise
 			sigma, when = v.quickNoise(y), ""
 		}
+		if c == trace.MotorPosition && sigma < v.r.Resolution[c] {
+			continue // it stands between two steps
+		}
 		if sigma > noiseNotes[c] {
 			severity := Note
 			if sigma > noiseLimits[c] {

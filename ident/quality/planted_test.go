@@ -120,6 +120,7 @@ var planted = []fault{
 		y, at := c["motor_position"], fastestSecond(c["motor_position"], period)
 		setPart(y, at, at+1, period, y[int(at/period)])
 	}, Flat, trace.MotorPosition, Stop, nil},
+	{"encoder early", func(c map[string][]float64, period float64) { later(c["motor_position"], -int(0.02/period)) }, TimeSkew, trace.MotorPosition, Harm, nil},
 	{"command dead", func(c map[string][]float64, _ float64) { scale(c["speed_command"], 0) }, Flat, trace.SpeedCommand, Harm, nil},
 	{"bore entered 20 % small", nil, Nameplate, trace.NoChannel, Harm, nil},
 	{"no true zero", func(c map[string][]float64, _ float64) {

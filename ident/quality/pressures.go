@@ -12,7 +12,6 @@ import (
 const vacuum = -1.1e5
 
 // belowVacuum finds pressures that cannot be, and leaves them out of all further checks.
-// A zero is not off by more than some bars; what lies lower has the wrong sign.
 func (v *view) belowVacuum() []Finding {
 	var found []Finding
 	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
@@ -26,7 +25,7 @@ func (v *view) belowVacuum() []Finding {
 			continue
 		}
 		id, do := PressureOffset, fmt.Sprintf("Set the zero with the cylinder relieved, or state an offset for %s, or its range as from and to; check the sign too.", c)
-		if low < -5e5 {
+		if v.mirrored(c) {
 			id, do = WrongSign, fmt.Sprintf("State sign = -1 for %s, or the sensor's range as from and to.", c)
 		}
 		f := v.finding(id, Stop, c, v.affectedBy(c), fmt.Sprintf("%s reads %s, below vacuum.", c.Words(), inUnit(c, low)), do)
@@ -38,6 +37,29 @@ func (v *view) belowVacuum() []Finding {
 	}
 	return found
 }
+
+// mirrored tells a wrong sign from a wrong zero. A pressure that carries lies far below any zero's
+// error then; the low side follows the reservoir, which a rod that goes out empties, so that its
+// pressure falls along the stroke, and rises in the mirror.
+func (v *view) mirrored(c trace.Channel) bool {
+	f := v.frame[c]
+	if -quantile(f, 0.95) < vacuum {
+		return false // it is above zero as well
+	}
+	if quantile(f, 0.05) < -mostOffset {
+		return true
+	}
+	n := v.motorSpeed()
+	if n == nil || !v.has(trace.RodPosition) {
+		return false
+	}
+	e, ok := v.directionStep(f, n)
+	return ok && e.alongStroke > 0.2e5 && e.tStroke > 4
+}
+
+// mostOffset (Pa) is beyond any zero that is off: an eighth of the range of a usual sensor
+// (common practice, no source).
+const mostOffset = 20e5
 
 // pressureUnits judges pressures by their size: 350 bar is above any gear pump's
 // peaks (common practice, no source), and twice the machine's own limit is as absurd.

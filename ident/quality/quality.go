@@ -205,6 +205,16 @@ func stopped(found []Finding, id string) bool {
 	return false
 }
 
+// named reports whether there is a finding of that id on the channel.
+func named(found []Finding, id string, c trace.Channel) bool {
+	for _, f := range found {
+		if f.ID == id && f.Channel == c {
+			return true
+		}
+	}
+	return false
+}
+
 // consequencesOut drops what only follows from a unit or a rail that was found to be
 // wrong: steps, noise, offsets and limits in that unit.
 func consequencesOut(found []Finding) []Finding {
@@ -219,6 +229,10 @@ func consequencesOut(found []Finding) []Finding {
 	if stopped(found, UnitDoubtful) && doubtful[trace.MotorPosition] {
 		follows[SpeedScale] = true // the encoder is the one that is wrong
 		doubtful[trace.SpeedCommand], doubtful[trace.MotorSpeed] = true, true
+	}
+	if named(found, TimeSkew, trace.MotorPosition) {
+		follows[TimeSkew] = true
+		doubtful[trace.SpeedCommand] = true
 	}
 	oil := map[string]bool{ReliefReached: true, Nameplate: true, WarmingUp: true}
 	var kept []Finding

@@ -67,6 +67,25 @@ func forceRelation(areaCap, areaRod float64) relation {
 	}
 }
 
+// forceRelationApart is forceRelation with a lag of its own for each pressure:
+//
+//	∫F = … - δ_cap·A_cap·Δp_cap + δ_rod·A_rod·Δp_rod
+func forceRelationApart(areaCap, areaRod float64) relation {
+	r := forceRelation(areaCap, areaRod)
+	together := r.rows
+	r.late = [][]trace.Channel{{trace.CapPressure}, {trace.RodPressure}}
+	r.rows = func(f *fineFrames, starts []int, w int) ([][]float64, []float64) {
+		columns, y := together(f, starts, w)
+		first, second := make([]float64, len(starts)), make([]float64, len(starts))
+		for i, k := range starts {
+			first[i], second[i] = areaCap*change(f.of[trace.CapPressure], k, w), -areaRod*change(f.of[trace.RodPressure], k, w)
+		}
+		return append([][]float64{first, second}, columns[1:]...), y
+	}
+	r.lags = func(x []float64) []float64 { return []float64{-x[0], -x[1]} }
+	return r
+}
+
 // flowRelation is the travel that turns and oil make: with x the rod position, s the
 // stroke per turn of each direction, τ the lag of rod and pressures behind the encoder, e slip,
 // c_i + d_i·x what the oil of either side takes up and g_i what free air does

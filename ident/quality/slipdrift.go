@@ -16,9 +16,11 @@ import (
 const (
 	driftPiece  = 0.4
 	driftSpeed  = 0.06
-	driftLeast  = 40  // pieces
-	driftBlocks = 10  // of the log, left out in turn for the interval
-	driftWorth  = 0.1 // share from which a drift harms: slip is known to a tenth as a rule
+	driftLeast  = 40 // pieces
+	driftBlocks = 10 // of the log, left out in turn for the interval
+	// driftPressure (Pa) is the mean pressure across the pump below which slip itself is hardly known.
+	driftPressure = 10e5
+	driftWorth    = 0.1 // share from which a drift harms: slip is known to a tenth as a rule
 )
 
 // slipRow is what a piece says of slip: travel, turns, the integral of the pressure across
@@ -44,7 +46,7 @@ func (v *view) slipDrift(affects []plant.Param) []Finding {
 	if other := v.slipRows(-1); len(other) > len(rows) {
 		rows = other
 	}
-	if len(rows) < driftLeast {
+	if len(rows) < driftLeast || meanAcross(rows) < driftPressure {
 		return nil
 	}
 	drift, half, ok := slipTrend(rows)
@@ -93,6 +95,15 @@ func (v *view) slipRows(side float64) []slipRow {
 		k += w
 	}
 	return rows
+}
+
+// meanAcross is the mean pressure across the pump (Pa) over the rows.
+func meanAcross(rows []slipRow) float64 {
+	var sum float64
+	for _, r := range rows {
+		sum += math.Abs(r.across) / driftPiece
+	}
+	return sum / float64(len(rows))
 }
 
 // slipTrend returns by what share of its mean slip changes from the first to the last of
