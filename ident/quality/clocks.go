@@ -153,10 +153,10 @@ func (v *view) analogueClocks(c *clocks) {
 	}
 }
 
-// leastApart (s) is by how much the pressures' lags must differ to be taken as two, and carriesAlone by
+// lagsApart (s) is by how much the pressures' lags must differ to be taken as two, and carriesAlone by
 // what factor the changes of one must outweigh the other's in the force.
 const (
-	leastApart   = 0.003
+	lagsApart    = 0.003
 	carriesAlone = 2.0
 )
 
@@ -177,7 +177,7 @@ func (v *view) behindRod(areaCap, areaRod float64) [2]lag {
 		return [2]lag{both, both}
 	}
 	first, second := v.widened(lags[0], apartDoubt), v.widened(lags[1], apartDoubt)
-	if first.width <= usualSensor && second.width <= usualSensor && math.Abs(first.value-second.value) > math.Max(leastApart, math.Hypot(first.width, second.width)) {
+	if first.width <= usualSensor && second.width <= usualSensor && math.Abs(first.value-second.value) > math.Max(lagsApart, math.Hypot(first.width, second.width)) {
 		return [2]lag{first, second}
 	}
 	// The lag of both is that of the side whose changes make the force.
