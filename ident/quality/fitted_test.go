@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/trace"
 )
 
@@ -47,9 +48,42 @@ func travelLog(t *testing.T) *trace.Reading {
 // same log in other units is one, whichever log stands first.
 func TestUnitsAcrossLogs(t *testing.T) {
 	for scale, want := range map[float64]bool{1: false, 25.4: true, 1 / 25.4: true} {
-		views := []*view{newView(pressingLog(t, scale), nil), newView(travelLog(t), nil)}
+		views := []*view{newView(pressingLog(t, scale), &machine.Machine{}), newView(travelLog(t), &machine.Machine{})}
 		if got := acrossLogs(views); (len(got) == 1) != want || want && got[0].ID != UnitDoubtful {
 			t.Errorf("scale %g: %v", scale, got)
+		}
+	}
+}
+
+// sinkingLog is a motor that swings about its place while a load lets the rod sink by
+// slip, and stands for the last eight seconds, as asked or, if not bid, by a stuck encoder.
+func sinkingLog(t *testing.T, bid bool) *trace.Reading {
+	const dt, perTurn, n = 1e-3, 4e-4, 16000
+	x, theta, u := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range x {
+		s := float64(i) * dt
+		theta[i] = 0.3 * math.Sin(2*math.Pi*min(s, 8))
+		if s < 8 || !bid {
+			u[i] = 0.6 * math.Pi * math.Cos(2*math.Pi*s)
+		}
+		x[i] = 0.3 + perTurn*theta[i] - 2e-3*s
+	}
+	return reading(t, dt, map[trace.Channel][]float64{trace.MotorPosition: theta, trace.RodPosition: x, trace.SpeedCommand: u})
+}
+
+// Slip moves the rod without turns: no fault of units, and none of an encoder that
+// stands because it is asked to.
+func TestSinkingRod(t *testing.T) {
+	sinking := newView(sinkingLog(t, true), &machine.Machine{})
+	sinking.motion.StrokePerTurn = 5e-4 // what is made of such a log
+	if got := acrossLogs([]*view{sinking, newView(travelLog(t), &machine.Machine{})}); len(got) != 0 {
+		t.Errorf("units: %v", got)
+	}
+	for _, bid := range []bool{true, false} {
+		v := newView(sinkingLog(t, bid), &machine.Machine{})
+		v.motion.StrokePerTurn = 4e-4
+		if got := v.stuckEncoder(); (len(got) == 0) != bid {
+			t.Errorf("bid to stand: %v, got %v", bid, got)
 		}
 	}
 }
