@@ -64,7 +64,7 @@ func sinkingLog(t *testing.T, bid bool) *trace.Reading {
 		s := float64(i) * dt
 		theta[i] = 0.3 * math.Sin(2*math.Pi*min(s, 8))
 		if s < 8 || !bid {
-			u[i] = 0.6 * math.Pi * math.Cos(2*math.Pi*s)
+			u[i] = 40 * math.Cos(2*math.Pi*s)
 		}
 		x[i] = 0.3 + perTurn*theta[i] - 2e-3*s
 	}

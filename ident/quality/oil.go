@@ -60,22 +60,16 @@ func (v *view) frictionDrift(affects []plant.Param) []Finding {
 	var pairs []pair
 	var last motion.Segment
 	have := false
-	force := func(s motion.Segment) float64 {
-		var sum float64
-		// The middle half of the stroke: the same places both ways.
-		from, to := (s.Span.From*3+s.Span.To)/4/v.step, (s.Span.From+s.Span.To*3)/4/v.step
-		for k := from; k < to; k++ {
-			sum += p1[k]*areaCap - p2[k]*areaRod
-		}
-		return sum / float64(max(to-from, 1))
-	}
+	force := func(k int) float64 { return p1[k]*areaCap - p2[k]*areaRod }
 	strokes := v.motion.Spans(motion.SlowStrokes)
 	for _, s := range v.motion.Segments {
 		if s.Kind != motion.Steady || !within(s.Span, strokes) {
 			continue
 		}
 		if have && s.MotorSpeed*last.MotorSpeed < 0 && math.Abs(s.MotorSpeed+last.MotorSpeed) < 0.05*math.Abs(s.MotorSpeed) {
-			pairs = append(pairs, pair{v.t.TimeAt(last.Span.From), math.Abs(force(s)-force(last)) / 2, math.Abs(s.MotorSpeed)})
+			if rubs, ok := v.halfDifference(last.Span, s.Span, force); ok {
+				pairs = append(pairs, pair{v.t.TimeAt(last.Span.From), rubs, math.Abs(s.MotorSpeed)})
+			}
 			have = false
 			continue
 		}
@@ -93,6 +87,37 @@ func (v *view) frictionDrift(affects []plant.Param) []Finding {
 		"Run the machine warm and log again.")
 	f.From, f.To = a.at, b.at
 	return []Finding{f}
+}
+
+// halfDifference is half the difference of the force (N, of a frame) between two strokes
+// over the middle half of the way that they share, weighed by the way: a load that
+// changes along the stroke, which also changes the chamber and with it the speed,
+// then counts the same both ways. ok is false where they share no way.
+func (v *view) halfDifference(a, b trace.Span, force func(k int) float64) (half float64, ok bool) {
+	x := v.frame[trace.RodPosition]
+	if x == nil {
+		return 0, false
+	}
+	frames := func(s trace.Span) []float64 { return x[(s.From+v.step-1)/v.step : s.To/v.step] }
+	if len(frames(a)) < 2 || len(frames(b)) < 2 {
+		return 0, false
+	}
+	lowA, highA := extremes(frames(a))
+	lowB, highB := extremes(frames(b))
+	low, high := math.Max(lowA, lowB), math.Min(highA, highB)
+	low, high = low+(high-low)/4, high-(high-low)/4
+	mean := func(s trace.Span) float64 {
+		var sum, way float64
+		for k := (s.From + v.step - 1) / v.step; k+1 < s.To/v.step; k++ {
+			if x[k] > low && x[k] < high {
+				d := math.Abs(x[k+1] - x[k])
+				sum, way = sum+force(k)*d, way+d
+			}
+		}
+		return sum / way
+	}
+	half = math.Abs(mean(a)-mean(b)) / 2
+	return half, !math.IsNaN(half)
 }
 
 func within(s trace.Span, spans []trace.Span) bool {
