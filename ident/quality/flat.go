@@ -160,6 +160,9 @@ func (v *view) stuck(c trace.Channel, y []float64) []Finding {
 	low, high := v.bounds(c)
 	var found []Finding
 	least := max(20, int(math.Log(stuckChance/float64(len(y)))/math.Log(q)))
+	if c == trace.MotorCurrent || c == trace.MotorTorque {
+		least = max(least, int(0.3/v.t.Period())) // a drive at its limit holds it as exactly
+	}
 	for _, part := range motion.Stretches(v.t, least) {
 		for i := part.From; i < part.To; {
 			from := i
