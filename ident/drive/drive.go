@@ -63,6 +63,7 @@ func Fit(logs []Log, controllerPeriod, pressureLag float64) Result {
 type found struct {
 	value, sigma [3]float64 // ω (rad/s), ζ, Td (s)
 	perPressure  float64
+	rounded      float64 // s, delay that a ramp in the drive may have added
 	from         string
 	cost         float64 // weighted sum of squares left
 	weak         bool    // the intervals are not to be trusted beyond "weak"
@@ -77,12 +78,12 @@ const loopPeriod = 0.1e-3
 // estimates turns the least squares deviations into intervals by what the errors
 // on simulated machines asked for: bandwidth and dead time come out better than
 // the residuals say, damping takes friction's share. To each comes a floor, for
-// dead time of the whole lag.
+// dead time of the whole lag and of the delay that a ramp may have added.
 func (f found) estimates() (bandwidth, damping, deadTime plant.Estimate) {
 	const z = 1.959963985
 	lag := f.value[2] + 2*f.value[1]/f.value[0]
 	stepped := f.value[1] * f.value[0] * loopPeriod / 2
-	share := [3]float64{(0.0007 + stepped) * f.value[0], (0.001 + stepped) * f.value[1], 0.0006*lag + loopPeriod/4}
+	share := [3]float64{(0.0007 + stepped) * f.value[0], (0.001 + stepped) * f.value[1], 0.0006*lag + loopPeriod/4 + f.rounded}
 	factor := [3]float64{0.7, 1.6, 0.45}
 	var out [3]plant.Estimate
 	for k, p := range [...]plant.Param{plant.DriveBandwidth, plant.DriveDamping, plant.DeadTime} {

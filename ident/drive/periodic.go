@@ -46,12 +46,14 @@ const guessedLoad = 2
 func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool) {
 	var lines []line
 	var parts [][]line
-	periods := 0
+	periods, late := 0, 0.0
 	loads, slope := commonLoads(logs), ramp(logs)
 	for _, l := range logs {
 		for _, p := range l.Motion.Periodic {
 			if p.Channel == trace.SpeedCommand && !limited(l.Motion, p.Span) && !steeper(l.Trace, p.Span, slope) {
-				part := periodicLines(l.Trace, p, loads, holdTime(l.Trace, controllerPeriod), pressureLag)
+				hold := holdTime(l.Trace, controllerPeriod)
+				part := periodicLines(l.Trace, p, loads, hold, pressureLag)
+				late = max(late, rounded(l.Trace, p.Span, slope, hold))
 				lines, parts = append(lines, part...), append(parts, part)
 				periods += p.Periods
 			}
@@ -64,6 +66,7 @@ func fitPeriodic(logs []Log, controllerPeriod, pressureLag float64) (found, bool
 	if ok {
 		fit.disagree(parts, width)
 	}
+	fit.rounded = late
 	fit.from = fmt.Sprintf("%d periods of multisine, %d lines", periods, len(lines))
 	if loads != withPressures {
 		fit.perPressure = 0

@@ -48,5 +48,26 @@ func steeper(t *trace.Trace, s trace.Span, slope float64) bool {
 	return float64(steep) > steepShare*float64(all)
 }
 
+// rounded returns the delay (s) that a ramp of the slope (rad/s²) adds by rounding the
+// steps of a command that it does not cut off: each takes its height over the slope to
+// pass, and is late by half of that. A step counts with its square, as in the least
+// squares. hold (s) is the time for which a command is held.
+func rounded(t *trace.Trace, s trace.Span, slope, hold float64) float64 {
+	u, ok := t.Samples(trace.SpeedCommand)
+	if !ok || math.IsInf(slope, 1) {
+		return 0
+	}
+	late, all := 0.0, 0.0
+	for i := s.From; i+1 < min(s.To, t.Len()); i++ {
+		step := math.Abs(u[i+1]-u[i]) * hold / t.Period()
+		late += step * step * step / slope / 2
+		all += step * step
+	}
+	if all == 0 {
+		return 0
+	}
+	return late / all
+}
+
 // longestHold (s) is the period of a usual outer controller.
 const longestHold = 0.002

@@ -25,3 +25,23 @@ func TestRampIsNoLag(t *testing.T) {
 		}
 	}
 }
+
+// A ramp that cuts nothing off still rounds the steps of a held command, which looks
+// like dead time: the interval holds it.
+func TestRampThatRoundsStepsIsNoSureDelay(t *testing.T) {
+	steps := func(at float64) float64 { return 300 * float64(int(at)%2) }
+	small := func(at float64) float64 { return multisine(at) / 2 }
+	for _, slope := range []float64{4000, 9000} {
+		m := machine{omega: 2 * math.Pi * 45, zeta: 0.75, deadTime: 0.0014, perPressure: 1e-4, noise: 1e-4, control: 1e-3, ramp: slope}
+		large, played := m.run(t, steps, 8, 1e-3, true), m.run(t, small, 12, 1e-3, true)
+		r := Fit([]Log{{large, motion.Find(large)}, {played, motion.Find(played)}}, m.control, 0)
+		for what, c := range map[string]struct {
+			got  plant.Estimate
+			want float64
+		}{"bandwidth": {r.Bandwidth, m.omega}, "damping": {r.Damping, m.zeta}, "dead time": {r.DeadTime, m.deadTime}} {
+			if c.got.Low > c.want || c.got.High < c.want {
+				t.Errorf("ramp of %g rad/s²: %s %.4g to %.4g, true %.4g", slope, what, c.got.Low, c.got.High, c.want)
+			}
+		}
+	}
+}
