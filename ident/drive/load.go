@@ -11,21 +11,23 @@ const (
 	withPressures           // the pressures themselves
 )
 
+// commonLoads returns the load terms whose signals every log with periodic excitation
+// holds: short buffers of one machine may differ in what they log.
 func commonLoads(logs []Log) loadTerms {
-	loads := withPressures
+	pressures, travel := true, true
 	for _, l := range logs {
-		if len(l.Motion.Periodic) == 0 {
-			continue
-		}
-		switch {
-		case l.Trace.Has(trace.CapPressure, trace.RodPressure):
-		case l.Trace.Has(trace.MotorPosition, trace.RodPosition):
-			loads = min(loads, withTravel)
-		default:
-			loads = frictionOnly
+		if len(l.Motion.Periodic) > 0 {
+			pressures = pressures && l.Trace.Has(trace.CapPressure, trace.RodPressure)
+			travel = travel && l.Trace.Has(trace.MotorPosition, trace.RodPosition)
 		}
 	}
-	return loads
+	switch {
+	case pressures:
+		return withPressures
+	case travel:
+		return withTravel
+	}
+	return frictionOnly
 }
 
 // loadSignals returns the signals that load the motor, scaled to about one so
