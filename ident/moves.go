@@ -124,7 +124,7 @@ func without(m *motion.Motion, held []trace.Span) *motion.Motion {
 // with their approach.
 func (f *fitting) presses(i int) []contact.Press {
 	area, _ := areas(f.machine)
-	return contact.Find(f.logs[i], f.motion[i].Segments, area)
+	return contact.Find(f.logs[i], f.motion[i], area)
 }
 
 // areas returns the piston areas (m²) that bore and rod of the machine file

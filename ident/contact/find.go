@@ -21,15 +21,19 @@ const (
 	leastPast = 3e5
 )
 
-// Find returns the pressing stretches of a log from its segments: those that
-// turn the motor without travel, and those at rest whose force no free travel of
-// the log asked for, as when a force is held. Areas (m²) may be zero; then only
-// the first kind is found.
-func Find(t *trace.Trace, segments []motion.Segment, area plant.PerChamber[float64]) []Press {
-	pressed := past(t, segments, area)
+// Find returns the pressing stretches of a log that presses, which is one with
+// motion.PressHold in it: segments that turn the motor without travel, and those at
+// rest whose force no free travel of the log asked for, as when a force is held.
+// Rest alone does not tell a contact from a load that grows along the travel.
+// Areas (m²) may be zero; then only the first kind is found.
+func Find(t *trace.Trace, m *motion.Motion, area plant.PerChamber[float64]) []Press {
+	if len(m.Spans(motion.PressHold)) == 0 {
+		return nil
+	}
+	pressed := past(t, m.Segments, area)
 	var found []Press
 	before, join := int(lead/t.Period()), int(apart/t.Period())
-	for _, s := range segments {
+	for _, s := range m.Segments {
 		if s.Kind != motion.Pressing && !(s.Kind == motion.Rest && pressed(s.Span)) {
 			continue
 		}

@@ -35,7 +35,7 @@ func TestOddLogs(t *testing.T) {
 		if rng.IntN(2) == 0 {
 			known = Known{}
 		}
-		found := append(Find(tr, motion.Find(tr).Segments, known.Area), Press{Trace: tr, Span: trace.Span{From: 0, To: n}})
+		found := append(Find(tr, motion.Find(tr), known.Area), Press{Trace: tr, Span: trace.Span{From: 0, To: n}})
 		res := Fit(found, known)
 		for _, e := range []plant.Estimate{res.Contact, res.Pressing, res.Position, res.Direct, res.Slip} {
 			if math.IsNaN(e.Value) || math.IsNaN(e.Low) || math.IsInf(e.High, 0) {

@@ -22,7 +22,7 @@ func presses(t *testing.T, m *twin.Machine, logs []*twin.Log) []contact.Press {
 	for _, l := range logs {
 		l.Rounded()
 		tr := traces.Of(t, l)
-		all = append(all, contact.Find(tr, motion.Find(tr).Segments, plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()})...)
+		all = append(all, contact.Find(tr, motion.Find(tr), plant.PerChamber[float64]{Cap: m.AreaCap(), Rod: m.AreaRod()})...)
 	}
 	return all
 }
