@@ -42,7 +42,7 @@ func (v *view) stuckEncoder() []Finding {
 	if !ok || !ok2 || s == 0 {
 		return nil
 	}
-	noise := v.quickNoise(x)
+	noise, step := v.quickNoise(x), v.encoderStep()
 	// Slip moves the rod by some hundredths of its top speed while the motor stands, compression
 	// by a part of a turn.
 	least := math.Max(12*noise, math.Max(8*v.r.Resolution[trace.RodPosition], math.Pi*s))
@@ -55,7 +55,7 @@ func (v *view) stuckEncoder() []Finding {
 				i++
 			}
 			moved := math.Abs(x[i-1] - x[from])
-			held := moved > math.Max(least, fast*float64(i-from)) || v.catchesUp(theta, i, moved/s)
+			held := moved > math.Max(least, fast*float64(i-from)) || catchesUp(theta, i, moved/s, step)
 			if i-from < 10 || !held || len(found) >= maxEach || v.toldToStand(from, i, 0.5*moved/s) {
 				continue
 			}
@@ -85,10 +85,10 @@ func (v *view) toldToStand(from, to int, angle float64) bool {
 
 // catchesUp reports whether the motor position jumps, at sample i, by about the angle that the rod
 // moved while it stood.
-func (v *view) catchesUp(theta []float64, i int, angle float64) bool {
+func catchesUp(theta []float64, i int, angle, step float64) bool {
 	if i >= len(theta) {
 		return false
 	}
 	jump := math.Abs(theta[i] - theta[i-1])
-	return jump > v.encoderStep() && jump > 0.5*angle && jump < 2*angle
+	return jump > step && jump > 0.5*angle && jump < 2*angle
 }
