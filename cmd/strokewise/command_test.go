@@ -23,6 +23,7 @@ func TestBadInputGetsOneLine(t *testing.T) {
 	const head = "time_s,motor_position_rev,rod_position_mm\n"
 	rows := head + "0.000,0,1\n0.001,0,1\n0.002,0,1\n"
 	good := write(t, "good.csv", rows)
+	other := write(t, "other.csv", strings.Replace(rows, "rod_position_mm", "stroke", 1))
 	for _, c := range []struct {
 		name   string
 		args   []string
@@ -58,6 +59,11 @@ func TestBadInputGetsOneLine(t *testing.T) {
 		{"contact nowhere", []string{"tune", "--contact-softest", "5 kN/mm", "--contact-stiffest", "10 kN/mm", "--contact-position", "0 mm", good}, exitUsage, "--contact-position"},
 		{"contact sideways", []string{"tune", "--contact-presses", "left", good}, exitUsage, "extend or retract"},
 		{"bad channel", []string{"fit", "--channel", "rod=x", good}, exitUsage, "--channel"},
+		{"column mistyped", []string{"check", "--channel", "rod_position=NOSUCH", good}, exitFile, `good.csv: no column "NOSUCH", which --channel states for rod_position; columns: time_s, motor_position_rev, rod_position_mm`},
+		{"column mistyped in both logs", []string{"fit", "--channel", "force=NOSUCH[kN]", good, other}, exitFile, `good.csv, other.csv: no column "NOSUCH"`},
+		{"time mistyped", []string{"fit", "--channel", "time=NOSUCH[s]", good}, exitFile, "NOSUCH"},
+		{"column of the other log", []string{"fit", "--channel", "rod_position=stroke[mm]", good, other}, exitUnsupported, "stopped by the check"},
+		{"column absent that the machine file states", []string{"fit", "-m", write(t, "channels.toml", "[channels]\nforce = { column = \"cell\", unit = \"kN\" }\n"), good}, exitUnsupported, "slow_strokes"},
 		{"columns without meaning", []string{"check", write(t, "bare.csv", "time_s,ch1\n0,5\n0.1,7\n0.2,6\n")}, exitFile, "--channel 'rod_position=ch1[mm]'"},
 		{"time without a name", []string{"check", write(t, "bare.csv", "ch1,ch2\n0,5\n0.1,7\n0.2,6\n")}, exitFile, "--channel 'time=ch1[s]'"},
 		{"left out of no log", []string{"check", "--leave-out", "other.csv=1s..2s", good}, exitUsage, "not among the logs"},

@@ -95,6 +95,9 @@ func runMoves(ctx context.Context, c *common, opt moves.Options, logs []string, 
 // planMoves plans by the machine file and, where logs or a plant file are given, by their fit.
 func (c *common) planMoves(ctx context.Context, opt moves.Options, logs []string, s streams) (*moves.Plan, error) {
 	j, err := c.open(ctx, logs, s)
+	if err == nil {
+		err = c.mistyped(j)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -59,6 +59,9 @@ func (c *common) begin(ctx context.Context, logs []string, s streams) (quantity.
 		return system, nil, err
 	}
 	j, err := c.open(ctx, logs, s)
+	if err == nil {
+		err = c.mistyped(j)
+	}
 	return system, j, err
 }
 

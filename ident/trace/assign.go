@@ -15,6 +15,11 @@ type taken struct {
 	column  Column
 }
 
+// lacks reports whether a column is stated by its header and no heading is that.
+func (b *builder) lacks(col Column) bool {
+	return col.Header != "" && col.Header != NoColumn && matchHeader(b.headings, col.Header) < 0
+}
+
 // assign settles which column holds which channel: stated ones first, then guesses.
 func (b *builder) assign() ([]taken, error) {
 	var list []taken
@@ -23,8 +28,14 @@ func (b *builder) assign() ([]taken, error) {
 	motor := -1
 	for _, c := range Channels() {
 		col, ok := b.opt.Columns[c]
-		if !ok || c == Time {
+		if !ok {
 			continue
+		}
+		if b.lacks(col) {
+			b.Absent = append(b.Absent, c)
+		}
+		if c == Time {
+			continue // findTime has settled it
 		}
 		if col.Header == "" {
 			hints[c] = col

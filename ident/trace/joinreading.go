@@ -1,6 +1,9 @@
 package trace
 
-import "maps"
+import (
+	"maps"
+	"slices"
+)
 
 // JoinReadings joins the traces of two readings by Join and puts together what
 // was found in both; facts about a channel come from the recording whose samples
@@ -16,6 +19,12 @@ func JoinReadings(a, b *Reading) (*Reading, error) {
 	r.SHA256 = a.SHA256 + "+" + b.SHA256
 	r.Bytes, r.Rows, r.Rejects = a.Bytes+b.Bytes, a.Rows+b.Rows, a.Rejects+b.Rejects
 	r.Unused = append(append([]string(nil), a.Unused...), b.Unused...)
+	r.Absent = nil
+	for _, c := range a.Absent {
+		if slices.Contains(b.Absent, c) {
+			r.Absent = append(r.Absent, c)
+		}
+	}
 	r.Rejected = append(append([]Cell(nil), a.Rejected...), b.Rejected...)
 	r.Bridged, r.Lost, r.Resolution = maps.Clone(a.Bridged), maps.Clone(a.Lost), maps.Clone(a.Resolution)
 	r.Guesses = append([]Guess(nil), a.Guesses...)

@@ -21,6 +21,8 @@ type Reading struct {
 	Guesses []Guess
 	// Unused lists the headers of the columns that were left aside.
 	Unused []string
+	// Absent lists the channels whose stated column the log does not hold.
+	Absent []Channel
 
 	Bridged map[Channel]int // missing samples in runs of at most three, bridged by a straight line
 	Lost    map[Channel]int // missing samples in longer runs, now inside gaps
