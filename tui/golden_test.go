@@ -212,6 +212,14 @@ func states() map[string]func() *App {
 				return &tuning.Proposal{NotProposed: map[string]string{"position": "neither stroke per turn nor the drive is known; log slow_strokes and speed_steps"}}, nil
 			}
 		}, "3"),
+		"loops-foremost": broken(func(s *Services) {
+			s.Propose = func(ctx context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error) {
+				t, err := fakePropose(ctx, p, o)
+				t.Foremost = []string{"These gains are too low to hold the load against slip: the rod rests up to 14 mm off, 4 s after a standard step of 10 mm. Do not position with them where that matters."}
+				t.Warnings = append(t.Foremost, "The outer delay is assumed.")
+				return t, err
+			}
+		}, "3", "tab", "tab"),
 		"loops-no-pressing": broken(func(s *Services) {
 			s.Propose = func(ctx context.Context, p *plant.Plant, o tuning.Options) (*tuning.Proposal, error) {
 				t, err := fakePropose(ctx, p, o)

@@ -44,6 +44,10 @@ func (s *loopsScreen) says(a *App) string {
 	case t.Loops.Position == nil:
 		return state + "No position loop can be proposed from these logs."
 	}
+	if len(t.Foremost) > 0 {
+		first, _, _ := strings.Cut(t.Foremost[0], ". ")
+		return state + a.units.say(first) + ". Page Limits says what to do."
+	}
 	w, ok := least(t.Margins, "position")
 	if !ok {
 		return state + "Position loop proposed."

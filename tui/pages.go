@@ -22,6 +22,10 @@ var pages = []page{
 
 func limitPage(a *App, width, _ int) []string {
 	var lines []string
+	first := len(a.work.Proposal.Foremost)
+	for _, w := range a.work.Proposal.Foremost {
+		lines = append(lines, hang("! ", a.units.say(w), width)...)
+	}
 	before := ""
 	for _, l := range a.work.Proposal.Limits {
 		if l.What != before {
@@ -32,10 +36,10 @@ func limitPage(a *App, width, _ int) []string {
 			lines = append(lines, hang("  remedy: ", fmt.Sprintf("%s, gain x %s", a.units.say(l.Remedy), digits(l.Gain, 3)), width)...)
 		}
 	}
-	if len(lines) == 0 {
-		lines = wrap("Nothing is known to hold the loop back.", width)
+	if len(a.work.Proposal.Limits) == 0 {
+		lines = append(lines, wrap("Nothing is known to hold the loop back.", width)...)
 	}
-	for _, w := range a.work.Proposal.Warnings {
+	for _, w := range a.work.Proposal.Warnings[first:] {
 		lines = append(lines, hang("! ", a.units.say(w), width)...)
 	}
 	return lines

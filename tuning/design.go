@@ -26,6 +26,7 @@ type design struct {
 	draws                            []plant.Model // from the joint uncertainty, what-if included
 	contactStated                    bool          // what the rod presses on was stated, not logged
 	longestJump                      float64       // m, up to which bare steps brake in time; 0 for any length
+	foremost                         []string      // warnings that belong beside the gains
 	warnings                         []string
 	ended                            func() error // of the context that the search goes on for; nil goes on to the end
 }

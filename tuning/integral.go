@@ -3,7 +3,6 @@ package tuning
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/plant"
@@ -76,27 +75,14 @@ func (d *design) setWindow(set *law.Position) {
 	}
 }
 
-// restTime is how long after a step (s) the rod is judged to have come to rest.
-const restTime = 4
-
 // windowRoom is the room that the window leaves over the largest error simulated
 // on the model and on drawn ones, for what the model itself leaves out.
 const windowRoom = 1.25
 
-// widenWindow makes the in-position window wide enough to be reached: a slow
-// integral and slip leave an error seconds after a step, by simulation on the model and
-// on drawn ones. A window that the loop cannot reach would never report arrival.
+// widenWindow makes the in-position window wide enough to be reached: one that the
+// loop cannot reach would never report arrival.
 func (d *design) widenWindow(set *law.Position) {
-	models := []*plant.Model{&d.model}
-	for i := range min(polishDraws, len(d.draws)) {
-		models = append(models, &d.draws[i])
-	}
-	left := make([]float64, 2*len(models))
-	sim.Each(len(left), func(i int) {
-		run, _, to := d.stepRun(models[i/2], *set, plant.Direction(i%2), d.clearPlace(), 1, restTime)
-		left[i] = math.Abs(to - run.Position[len(run.Position)-1])
-	})
-	reached := windowRoom * slices.Max(left)
+	reached := windowRoom * d.leftAtRest(set)
 	if reached <= set.Window {
 		return
 	}

@@ -64,6 +64,7 @@ func (d *design) designPosition() (positionLoop, error) {
 	d.widenWindow(&set)
 	d.boundJumps(&set)
 	out.set = set
+	d.tellRest(out)
 	return out, nil
 }
 

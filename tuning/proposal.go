@@ -58,8 +58,10 @@ type Proposal struct {
 	Forms       []SettingForm // the gains as other controllers ask for them
 	BringUp     []BringUpStep
 	Cautions    []string
-	Warnings    []string
-	Demo        bool
+	// Foremost are the warnings that belong beside the gains; Warnings begin with them.
+	Foremost []string
+	Warnings []string
+	Demo     bool
 }
 
 // Margin is the stability margin of one loop at one point of the design grid.

@@ -3,6 +3,7 @@ package tuning
 import (
 	"context"
 	"math"
+	"slices"
 
 	"eha/strokewise/ident/plant"
 	"eha/strokewise/tuning/law"
@@ -44,7 +45,8 @@ func Propose(ctx context.Context, p *plant.Plant, opt Options) (*Proposal, error
 		d.complete(ctx, out, found)
 	}
 	out.Guards = d.guards(out.Loops)
-	out.Warnings = append(append([]string{}, p.Warnings...), d.warnings...)
+	out.Foremost = d.foremost
+	out.Warnings = slices.Concat(d.foremost, p.Warnings, d.warnings)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -122,6 +124,7 @@ func vertical(p *plant.Plant) bool {
 
 // remarks warns of what the plant leaves open and how the design meets it.
 func (d *design) remarks() {
+	d.tellTooHeavy()
 	for _, param := range []plant.Param{plant.HydraulicFrequency, plant.DriveBandwidth} {
 		if e := d.p.Est(param); e.Status != plant.Identified && e.Status != plant.Given {
 			d.warn("The %s is %s: the gains hold for what the logs leave possible; log a multisine to be faster.", spoken(param), e.Status)

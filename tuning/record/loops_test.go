@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"eha/strokewise/ident/plant"
+	"eha/strokewise/ident/quantity"
 	"eha/strokewise/tuning"
 	"eha/strokewise/tuning/law"
 
@@ -31,6 +32,25 @@ func someProposal() *tuning.Proposal {
 		Predicted: []tuning.Step{{Loop: "position", From: 0.14, To: 0.15, Settling: tuning.Range{Value: math.Inf(1), Low: 0.3, High: math.Inf(1)}}},
 		Events: []tuning.PressEvent{{Scenario: tuning.Scenario{ID: "press", Title: "Approach"}, Direction: plant.Retract, To: -6e3,
 			PeakForce: tuning.Range{Value: 6.6e3, Low: 6.2e3, High: 7e3}, RodSpeed: tuning.Range{Value: 0.012}, Bounces: tuning.Range{High: 1}}},
+	}
+}
+
+// What belongs beside the gains stands above them, once, and first among the JSON's warnings.
+func TestForemostStandsAboveTheGains(t *testing.T) {
+	p := someProposal()
+	p.Foremost = []string{"These gains hold nothing."}
+	p.Warnings = []string{p.Foremost[0], "A lesser one."}
+	var out strings.Builder
+	if err := WriteTune(&out, p, &plant.Plant{}, quantity.Metric); err != nil {
+		t.Fatal(err)
+	}
+	said, gains, lesser := strings.Index(out.String(), p.Foremost[0]), strings.Index(out.String(), "  kp "), strings.Index(out.String(), "A lesser one.")
+	if said < 0 || said > gains || gains > lesser || strings.Count(out.String(), p.Foremost[0]) != 1 {
+		t.Errorf("said at %d, gains at %d, the lesser at %d:\n%s", said, gains, lesser, out.String())
+	}
+	data, err := EncodeProposal(p, &plant.Plant{})
+	if err != nil || strings.Index(string(data), p.Foremost[0]) < 0 || strings.Index(string(data), p.Foremost[0]) > strings.Index(string(data), "A lesser one.") {
+		t.Errorf("JSON %s, %v", data, err)
 	}
 }
 

@@ -127,7 +127,7 @@ func (w *Work) sections(ctx context.Context) ([]section, error) {
 	p.guards(&w.Proposal.Guards)
 	p.bringUp(w.Proposal)
 	p.beforeAndAfter(w.Comparison)
-	p.minds(w.Proposal.Warnings, w.Plant.Warnings)
+	p.minds(w.Proposal.Warnings[len(w.Proposal.Foremost):], w.Plant.Warnings)
 	p.heading("Cautions")
 	p.list("!", w.Proposal.Cautions)
 	p.signatures(w)

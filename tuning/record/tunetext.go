@@ -30,7 +30,7 @@ func WriteTune(w io.Writer, t *tuning.Proposal, source *plant.Plant, system quan
 	page.forms(t)
 	page.guards(&t.Guards)
 	page.bringUp(t)
-	page.minds(t.Warnings, source.Warnings)
+	page.minds(t.Warnings[len(t.Foremost):], source.Warnings)
 	page.heading("Cautions")
 	page.list("!", t.Cautions)
 	return page.writeText(w)
@@ -43,6 +43,7 @@ func (p *page) position(t *tuning.Proposal, source *plant.Plant) {
 		p.list("-", []string{"not proposed: " + t.NotProposed["position"]})
 		return
 	}
+	p.list("!", t.Foremost)
 	p.line("n = lowpass( (kp e + I + ff r') turns - damping )   e = r - x; kp by the sign of e, turns by the sign of the demand")
 	p.table([]string{"", "extend", "retract"}, p.positionRows(s))
 }
