@@ -49,7 +49,7 @@ func TestForemostStandsAboveTheGains(t *testing.T) {
 		t.Errorf("said at %d, gains at %d, the lesser at %d:\n%s", said, gains, lesser, out.String())
 	}
 	data, err := EncodeProposal(p, &plant.Plant{})
-	if err != nil || strings.Index(string(data), p.Foremost[0]) < 0 || strings.Index(string(data), p.Foremost[0]) > strings.Index(string(data), "A lesser one.") {
+	if err != nil || !strings.Contains(string(data), p.Foremost[0]) || strings.Index(string(data), p.Foremost[0]) > strings.Index(string(data), "A lesser one.") {
 		t.Errorf("JSON %s, %v", data, err)
 	}
 }
