@@ -146,7 +146,7 @@ func (v *view) encoderJumps() []Finding {
 }
 
 // swappedColumns finds columns that bear each other's names: position and speed
-// command, and motor and rod position.
+// command, motor and rod position, motor speed and its command, rod position and its command.
 func (v *view) swappedColumns() []Finding {
 	var found []Finding
 	n, x := v.motorSpeed(), v.frame[trace.RodPosition]
@@ -164,6 +164,12 @@ func (v *view) swappedColumns() []Finding {
 		found = append(found, f)
 	}
 	if f, ok := v.swappedSpeeds(); ok {
+		found = append(found, f)
+	}
+	if len(found) > 0 {
+		return found
+	}
+	if f, ok := v.swappedLengths(); ok {
 		found = append(found, f)
 	}
 	return found
