@@ -52,7 +52,7 @@ const (
 	curveSpan       = 3.5e-4
 	wallsSpan       = 0.1   // standard deviation of what a chamber's walls give along the stroke, as a share of its oil
 	complianceDoubt = 0.04  // standard deviation of a chamber's compliance in the turns equation, whose air follows one index and one dead volume
-	ratioFloor      = 7e-4  // half-width that the model's own error is worth, as a share of D
+	ratioFloor      = 1e-3  // half-width that the model's own error is worth, as a share of D
 	leakRise        = 0.05  // rise of the leak up to the fastest speed, as a share (common practice, no source)
 	leakRiseSpan    = 0.08  // standard deviation of it: some pumps hardly leak more, some a fifth
 	surveyTime      = 120.0 // s of moves in a survey

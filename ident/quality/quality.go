@@ -125,6 +125,7 @@ func Check(readings []*trace.Reading, m *machine.Machine) Report {
 	for _, i := range doubtedByOthers(views) {
 		found[i] = append(views[i].outside(views[i].findings()), views[i].leftOut()...)
 	}
+	outvoted(views, found)
 	var report Report
 	for i, v := range views {
 		report.Channels = append(report.Channels, v.channels()...)
