@@ -142,6 +142,9 @@ func (v *view) analogueClocks(c *clocks) {
 	if !ok {
 		return
 	}
+	if v.refuted(between, lags[0]) {
+		between[0].width, between[1].width = math.Inf(1), math.Inf(1)
+	}
 	rod := v.widened(lags[0], flowDoubt)
 	c.of[trace.RodPosition] = v.told(c, trace.RodPosition, rod)
 	for i, p := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
@@ -190,6 +193,35 @@ func (v *view) behindRod(areaCap, areaRod float64) [2]lag {
 		return [2]lag{untold, both}
 	}
 	return [2]lag{both, both}
+}
+
+// refuted reports whether the balance of flow or of torque is surely fitted worse with the
+// pressures' lags taken out, where these are beyond a usual sensor's: friction that depends
+// on where and how long the rod has moved looks like a lag in the balance of forces alone.
+func (v *view) refuted(between [2]lag, rod lag) bool {
+	behindRod, behindEncoder := map[trace.Channel]float64{}, map[trace.Channel]float64{}
+	most := 0.0
+	for i, p := range []trace.Channel{trace.CapPressure, trace.RodPressure} {
+		if l := between[i]; !math.IsInf(l.width, 1) {
+			behindRod[p], behindEncoder[p] = l.value, rod.value+l.value
+			most = math.Max(most, math.Abs(l.value)-l.width)
+		}
+	}
+	if most <= usualLag {
+		return false
+	}
+	if mean, width, ok := v.gain(flowRelation(true), behindRod); ok && mean < -width {
+		return true
+	}
+	for _, motor := range []trace.Channel{trace.MotorCurrent, trace.MotorTorque} {
+		if !v.has(motor) {
+			continue
+		}
+		if mean, width, ok := v.gain(torqueRelation(motor), behindEncoder); ok && mean < -width {
+			return true
+		}
+	}
+	return false
 }
 
 // cellClock uses the balance of forces; the pressures must not be skewed among themselves.
