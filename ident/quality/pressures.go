@@ -61,12 +61,12 @@ func (v *view) mirrored(c trace.Channel) bool {
 // (common practice, no source).
 const mostOffset = 20e5
 
-// pressureUnits judges pressures by their size: 350 bar is above any gear pump's
-// peaks (common practice, no source), and twice the machine's own limit is as absurd.
+// pressureUnits judges pressures by their size: twice the machine's own limit is absurd, and
+// where none is stated 350 bar is above a gear pump's peaks (common practice, no source).
 func (v *view) pressureUnits() []Finding {
 	limit := 350e5
 	if w := math.Max(v.m.Limits.WorkingPressure, v.m.Limits.Relief); w > 0 {
-		limit = math.Min(limit, 2*w)
+		limit = 2 * w
 	}
 	var found []Finding
 	for _, c := range []trace.Channel{trace.CapPressure, trace.RodPressure} {

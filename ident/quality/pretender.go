@@ -40,6 +40,11 @@ func (v *view) swappedLengths() (Finding, bool) {
 	if !v.has(trace.MotorPosition, trace.RodPosition, trace.PositionCommand) {
 		return Finding{}, false
 	}
+	// A dead sensor is no command; flat names it.
+	y, _ := v.samples(trace.RodPosition)
+	if low, high := v.bounds(trace.RodPosition); low == high || v.onlyNoise(trace.RodPosition, v.quickNoise(y)) {
+		return Finding{}, false
+	}
 	named, ok := v.followsTurns(trace.RodPosition)
 	other, ok2 := v.followsTurns(trace.PositionCommand)
 	if !ok || !ok2 || other.share > pretenderFits {

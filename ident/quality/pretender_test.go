@@ -4,6 +4,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"eha/strokewise/ident/machine"
 	"eha/strokewise/ident/trace"
 )
 
@@ -50,5 +51,29 @@ func TestRodPositionAndItsCommand(t *testing.T) {
 				t.Errorf("jumps %v, rod %d ms late: %s", jumps, 2*late, f.Text)
 			}
 		}
+	}
+}
+
+// A rod sensor that is dead is no command, however true to the turns the command is.
+func TestADeadRodPositionIsNoCommand(t *testing.T) {
+	samples := map[trace.Channel][]float64{}
+	r := looped(t, false, 0, true) // its command is the rod's place
+	for _, c := range []trace.Channel{trace.SpeedCommand, trace.MotorPosition, trace.PositionCommand} {
+		samples[c], _ = r.Trace.Samples(c)
+	}
+	rng := rand.New(rand.NewPCG(3, 6))
+	dead := make([]float64, r.Trace.Len())
+	for i := range dead {
+		dead[i] = 0.15 + 1e-5*rng.NormFloat64()
+	}
+	samples[trace.RodPosition] = dead
+	m := &machine.Machine{} // areas that give the loop's 0.2 mm/rad
+	m.Cylinder.Bore, m.Cylinder.Rod, m.Pump.Displacement = 0.08, 0.056, 1e-6
+	found := Check([]*trace.Reading{reading(t, r.Trace.Period(), samples)}, m)
+	if f, ok := find(found, SwappedColumns, trace.RodPosition); ok {
+		t.Error(f.Text)
+	}
+	if _, ok := find(found, Flat, trace.RodPosition); !ok {
+		t.Errorf("the dead sensor is not named: %+v", found.Findings)
 	}
 }
